@@ -1,0 +1,1 @@
+"""How to calculate, without any idea of the subject: routes, orders, trees, node equations."""
