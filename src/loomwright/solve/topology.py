@@ -29,8 +29,8 @@ class Stop:
     """A station as wired.
 
     ``joint`` is the node where it meets the trunk, ``tip`` the node at the component's own pins. ``distance_m`` is
-    measured along the trunk from its first end. ``branch_m`` is the stub, own lead included; it is 0 where an end
-    station's termination makes its stub the end of the trunk. ``termination`` is "on", "off" or "unknown".
+    measured along the trunk from its first end. ``branch_m`` is the stub, own lead (``lead_m``) included; it is 0 where
+    an end station's termination makes its stub the end of the trunk. ``termination`` is "on", "off" or "unknown".
     """
 
     index: int
@@ -44,6 +44,7 @@ class Stop:
     termination: str
     termination_ohm: Fact[float] | None
     repeated: bool = False
+    lead_m: float = 0.0
 
     @property
     def component(self) -> str:
@@ -151,6 +152,7 @@ class _Wiring:
         """Hang the component's branch and own lead under its joint."""
         way = self._way(stop.index, (stop.joint_place, stop.place), measured=station.branch_m is not None)
         branch_m = station.branch_m if station.branch_m is not None else (way.length_m if way else 0.0)
+        lead_m = 0.0
         component, _, own = stop.port.partition(".")
         lead: Path = ("components", component, "ports", own, "pigtail_m")
         if isinstance(port.pigtail_m, Unknown):
@@ -158,7 +160,8 @@ class _Wiring:
         else:
             if isinstance(port.pigtail_m, Assumed):
                 self.assumed.append(lead)
-            branch_m += port.pigtail_m.value
+            lead_m = port.pigtail_m.value
+            branch_m += lead_m
         if branch_m <= 0.0 or way is None:
             return stop
         tip = self.node()
@@ -167,10 +170,10 @@ class _Wiring:
         kind = "trunk" if ends_trunk else "branch"
         self.pieces.append(Piece(stop.joint, tip, branch_m, kind, stop.index, way.places, way.runs))
         if not ends_trunk:
-            return replace(stop, tip=tip, branch_m=branch_m)
+            return replace(stop, tip=tip, branch_m=branch_m, lead_m=lead_m)
         # The stub is the trunk's own end. At the first stop the trunk starts at the tip; later stops count from there.
         self.trunk_m += branch_m
-        return replace(stop, tip=tip, distance_m=0.0 if stop.index == 0 else self.trunk_m)
+        return replace(stop, tip=tip, distance_m=0.0 if stop.index == 0 else self.trunk_m, lead_m=lead_m)
 
     def _way(self, index: int, stops: tuple[str, ...], *, measured: bool) -> Way | None:
         way = way_through(self.net, stops)

@@ -1,0 +1,68 @@
+"""Node equations of a resistive network: what an ohm-meter reads between a node and the reference."""
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+def merged(nodes: int, resistors: Iterable[tuple[int, int, float]]) -> NDArray[np.intp]:
+    """Number the nodes anew so that those joined by a resistor of 0 ohm are one. Returns shape (nodes,)."""
+    parent = list(range(nodes))
+
+    def root(node: int) -> int:
+        while parent[node] != node:
+            parent[node] = parent[parent[node]]
+            node = parent[node]
+        return node
+
+    for first, second, ohm in resistors:
+        if ohm == 0.0:
+            parent[root(first)] = root(second)
+    roots = {node: number for number, node in enumerate(dict.fromkeys(root(node) for node in range(nodes)))}
+    return np.array([roots[root(node)] for node in range(nodes)], dtype=np.intp)
+
+
+def resistance_matrix(
+    nodes: int, resistors: Iterable[tuple[int, int, float]], shunt_s: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Open-circuit resistance matrix in ohm, shape (nodes, nodes), of a connected network.
+
+    ``resistors`` join two nodes (ohm, at least 0), ``shunt_s`` (nodes,) are conductances in siemens from each node to
+    the reference. Entry [i, i] is the reading between node i and the reference; [i, k] the transfer resistance.
+    Without any shunt the reading is infinite everywhere. Kirchhoff's current law in matrix form, G v = i.
+    """
+    joined = tuple(resistors)
+    if not np.any(shunt_s > 0.0):
+        return np.full((nodes, nodes), np.inf)
+    number = merged(nodes, joined)
+    size = int(number.max()) + 1
+    conductance = np.zeros((size, size))
+    np.add.at(conductance, (number, number), shunt_s)
+    for first, second, ohm in joined:
+        a, b = number[first], number[second]
+        if a == b:
+            continue
+        siemens = 1.0 / ohm
+        conductance[a, a] += siemens
+        conductance[b, b] += siemens
+        conductance[a, b] -= siemens
+        conductance[b, a] -= siemens
+    solved = np.linalg.inv(conductance)
+    return np.asarray(solved[np.ix_(number, number)])
+
+
+def readings_without(matrix: NDArray[np.float64], node: int, siemens: float) -> NDArray[np.float64]:
+    """Every node's reading in ohm, shape (nodes,), once a shunt of ``siemens`` at ``node`` is taken away.
+
+    Sherman and Morrison's rank-one update, so that the network need not be solved again. Infinite where it was the
+    only path to the reference.
+    """
+    own = matrix[node, node]
+    left = 1.0 - siemens * own
+    diagonal = np.diagonal(matrix)
+    if siemens == 0.0:
+        return diagonal.copy()
+    if left <= 1e-12:
+        return np.full(diagonal.shape, np.inf)
+    return np.asarray(diagonal + matrix[:, node] ** 2 * siemens / left)
