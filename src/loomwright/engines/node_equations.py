@@ -5,9 +5,12 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
+JOINED_OHM = 1e-6
+"""Below this two nodes count as one: it is far under what a meter shows, and keeps the equations well conditioned."""
+
 
 def merged(nodes: int, resistors: Iterable[tuple[int, int, float]]) -> NDArray[np.intp]:
-    """Number the nodes anew so that those joined by a resistor of 0 ohm are one. Returns shape (nodes,)."""
+    """Number the nodes anew so that those joined by less than ``JOINED_OHM`` are one. Returns shape (nodes,)."""
     parent = list(range(nodes))
 
     def root(node: int) -> int:
@@ -17,7 +20,7 @@ def merged(nodes: int, resistors: Iterable[tuple[int, int, float]]) -> NDArray[n
         return node
 
     for first, second, ohm in resistors:
-        if ohm == 0.0:
+        if ohm < JOINED_OHM:
             parent[root(first)] = root(second)
     roots = {node: number for number, node in enumerate(dict.fromkeys(root(node) for node in range(nodes)))}
     return np.array([roots[root(node)] for node in range(nodes)], dtype=np.intp)
