@@ -1,1 +1,274 @@
-"""The face in a terminal."""
+"""The face in a terminal. It reads words, calls one command of ``app``, prints, and ends with the verdict as its code.
+
+Exit codes: 0 everything holds, 3 something is tight, 4 something is unknown, 5 something is broken,
+2 the text or the call could not be read (nothing was written), 1 the program itself failed.
+"""
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from loomwright.app.project import Project
+    from loomwright.terms.finding import Verdict
+
+UNREADABLE = 2
+EXIT_CODES = {"holds": 0, "tight": 3, "unknown": 4, "broken": 5}
+
+app = typer.Typer(
+    name="loomwright",
+    help="Plan, check and draw the low-voltage control system of a vehicle conversion, from plain text files.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+Folder = Annotated[Path, typer.Argument(help="The project folder, the one with vehicle.toml in it.")]
+Json = Annotated[bool, typer.Option("--json", help="Print plain data (docs/json.md) instead of tables.")]
+
+
+def main() -> None:
+    """Run the program; errors that a person can mend end with exit code 2 and one sentence."""
+    from loomwright.terms.errors import LoomwrightError
+
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):  # a terminal without UTF-8 must not end the check
+            stream.reconfigure(errors="replace")
+    try:
+        app()
+    except LoomwrightError as error:
+        typer.echo(f"loomwright: {error}", err=True)
+        sys.exit(UNREADABLE)
+
+
+@app.command()
+def new(
+    folder: Annotated[Path, typer.Argument(help="Where the project shall be; a new or empty folder.")],
+    example: Annotated[str, typer.Option("--from", help="Copy a shipped example instead of starting empty.")] = "",
+    name: Annotated[str, typer.Option(help="Name of the vehicle.")] = "",
+    length: Annotated[str, typer.Option(help="Length of its outline, such as '4.60 m'.")] = "",
+    width: Annotated[str, typer.Option(help="Width of its outline, such as '1.75 m'.")] = "",
+    axles: Annotated[str, typer.Option(help="Axle positions behind the front, such as '0.85 m, 3.40 m'.")] = "",
+) -> None:
+    """Start a vehicle with four questions, or from a shipped example."""
+    from loomwright.app import start
+
+    if example:
+        if example not in start.examples():
+            _refuse(f"there is no example {example!r}; shipped are {', '.join(start.examples())}")
+        start.start_from_example(folder, example)
+    else:
+        answers = {
+            "name": name or _prompt("What is the vehicle called?", "Conversion"),
+            "length": length or _prompt("How long is it?", "4.60 m"),
+            "width": width or _prompt("How wide is it?", "1.75 m"),
+            "axles": axles or _prompt("Where do its axles stand, behind the foremost point?", "0.85 m, 3.40 m"),
+        }
+        axles_m = tuple(_metres(part) for part in answers["axles"].split(",") if part.strip())
+        start.start(folder, answers["name"], _metres(answers["length"]), _metres(answers["width"]), axles_m)
+    typer.echo(f"Written to {folder}. Next: loomwright check {folder}, and loomwright unknowns {folder}")
+
+
+@app.command()
+def check(
+    folder: Folder,
+    as_json: Json = False,
+    every: Annotated[bool, typer.Option("--all", help="Show what holds too, each with its margin.")] = False,
+    ohms: Annotated[bool, typer.Option("--ohms", help="Show what an ohm-meter must read, unplugged too.")] = False,
+) -> None:
+    """Check a project against published limits."""
+    from loomwright.app.check import check as run_check
+    from loomwright.app.plain import of_checked
+    from loomwright.show import tables
+
+    checked = run_check(folder)
+    if as_json:
+        _print_json(of_checked(checked))
+    elif checked.problems:
+        _print_problems(checked.problems)
+    else:
+        console = _console()
+        for line in checked.lines:
+            console.print(tables.line_table(line.name, line.topology, line.ohms))
+            if ohms:
+                console.print(tables.unplugged_table(line.name, line.ohms))
+        console.print(tables.findings_table(checked.findings, every=every))
+        console.print(tables.verdict_line(checked.findings))
+    _end(checked.verdict)
+
+
+@app.command()
+def arrange(
+    folder: Folder,
+    as_json: Json = False,
+    write: Annotated[bool, typer.Option("--write", help="Write the plan into the line files.")] = False,
+    seconds: Annotated[float, typer.Option(min=0.1, max=3600, help="Time to look for the best plan.")] = 10.0,
+    keep_lines: Annotated[bool, typer.Option("--keep-lines", help="Every port stays on the line it is on.")] = False,
+    quick: Annotated[bool, typer.Option("--quick", help="Leave out lock prices and the second-best plan.")] = False,
+) -> None:
+    """Propose which line each component belongs on and how the trunks run; show it as a difference."""
+    from loomwright.app.arrange import apply, propose_lines
+    from loomwright.app.plain import of_proposed
+    from loomwright.show import tables
+    from loomwright.show.change import difference
+
+    project = _open(folder, as_json=as_json)
+    vehicle = project.vehicle
+    with _progress(quiet=as_json) as progress:
+        proposed = propose_lines(
+            project, seconds=seconds, keep_lines=keep_lines, compare=not quick, progress=progress
+        )
+    if write:
+        apply(project, proposed)
+    if as_json:
+        _print_json(of_proposed(proposed, vehicle, written=write))
+    else:
+        console = _console()
+        console.print(tables.arrangement_table(proposed.arrangement))
+        for name, old, new in proposed.texts:
+            console.print(difference(name, old, new), markup=False, highlight=False, soft_wrap=True)
+        console.print(tables.findings_table(proposed.after, every=False))
+        console.print(tables.verdict_line(proposed.after))
+        console.print("Written." if write else "Nothing written; add --write to keep it.")
+    _end(proposed.verdict)
+
+
+@app.command()
+def draw(
+    folder: Folder,
+    to: Annotated[Path | None, typer.Option("--to", help="Folder for the drawings; else FOLDER/drawings.")] = None,
+    as_json: Json = False,
+) -> None:
+    """Draw the vehicle plan and a ruler for every line, as SVG."""
+    from loomwright.app.draw import draw as run_draw
+    from loomwright.app.plain import headed
+
+    written = run_draw(_open(folder, as_json=as_json), to or folder / "drawings")
+    if as_json:
+        _print_json(headed("draw", {"files": [str(path) for path in written]}))
+    else:
+        for path in written:
+            typer.echo(str(path))
+
+
+@app.command()
+def unknowns(folder: Folder, as_json: Json = False) -> None:
+    """List the facts still unknown, the one that frees most answers first."""
+    from loomwright.app.ask import open_questions
+    from loomwright.app.plain import of_questions
+    from loomwright.show import tables
+
+    questions = open_questions(_open(folder, as_json=as_json))
+    if as_json:
+        _print_json(of_questions(questions))
+    else:
+        _console().print(tables.unknowns_table(questions))
+    raise typer.Exit(EXIT_CODES["unknown"] if questions else 0)
+
+
+@app.command()
+def explain(
+    rule: Annotated[str, typer.Argument(help="The rule's code, as findings print it; without it, all codes.")] = "",
+    as_json: Json = False,
+) -> None:
+    """Say what a rule measures, why it matters, what cures it, and where its limit comes from."""
+    from loomwright.app.ask import explain as look_up
+    from loomwright.app.ask import rule_codes
+    from loomwright.app.plain import headed, plain
+    from loomwright.show import tables
+
+    if not rule:
+        if as_json:
+            _print_json(headed("rules", {"rules": list(rule_codes())}))
+        else:
+            typer.echo("\n".join(rule_codes()))
+        return
+    about = look_up(rule)
+    if as_json:
+        _print_json(headed("explain", {"rule": rule, **plain(about)}))
+    else:
+        _console().print(tables.about_text(rule, about))
+
+
+def _open(folder: Path, *, as_json: bool) -> "Project":
+    """Open a project or end with every problem shown."""
+    from loomwright.app.plain import headed, of_problem
+    from loomwright.app.project import open_project
+
+    project = open_project(folder)
+    problems = project.loaded.problems
+    if problems:
+        if as_json:
+            _print_json(headed("problems", {"problems": [of_problem(problem) for problem in problems]}))
+        else:
+            _print_problems(problems)
+        raise typer.Exit(UNREADABLE)
+    return project
+
+
+def _print_problems(problems: tuple[Any, ...]) -> None:
+    from loomwright.show.problems import problem_text
+
+    for problem in problems:
+        typer.echo(problem_text(problem) + "\n", err=True)
+    count = f"{len(problems)} problem{'s' if len(problems) != 1 else ''}"
+    typer.echo(f"{count}; nothing was checked or written.", err=True)
+
+
+def _print_json(body: dict[str, Any]) -> None:
+    typer.echo(json.dumps(body, indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def _console() -> "Console":
+    from rich.console import Console
+
+    return Console(highlight=False)
+
+
+def _end(verdict: "Verdict | None") -> None:
+    raise typer.Exit(UNREADABLE if verdict is None else EXIT_CODES[verdict.value])
+
+
+def _prompt(question: str, example: str) -> str:
+    if not sys.stdin.isatty():
+        _refuse(f"{question} Give it as an option (see loomwright new --help), for example {example!r}")
+    return str(typer.prompt(question, default=example))
+
+
+def _metres(text: str) -> float:
+    from loomwright.app.words import read_length
+
+    return read_length(text.strip())
+
+
+def _refuse(message: str) -> None:
+    typer.echo(f"loomwright: {message}", err=True)
+    raise typer.Exit(UNREADABLE)
+
+
+@contextmanager
+def _progress(*, quiet: bool) -> Iterator[Callable[[str, float, float], None] | None]:
+    """Show the planner's stage, best plan and bound on the error stream while it works."""
+    if quiet or not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status("planning") as status:
+
+        def report(stage: str, best: float, bound: float) -> None:
+            status.update(f"{stage}: best {best:.2f}, not below {bound:.2f}")
+
+        yield report
+
+
+if __name__ == "__main__":
+    main()

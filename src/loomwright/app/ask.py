@@ -1,0 +1,32 @@
+"""Commands that only look something up: open questions, the meaning of a rule."""
+
+from loomwright.app.project import Project
+from loomwright.judge import RULES
+from loomwright.judge.about import ABOUT, About
+from loomwright.solve.unknowns import OpenQuestion, unknowns
+from loomwright.terms.errors import LoomwrightError
+
+
+class NoSuchRuleError(LoomwrightError):
+    """A rule code that does not exist; the nearest codes are in the message."""
+
+
+def open_questions(project: Project) -> tuple[OpenQuestion, ...]:
+    """Every unknown fact, the one that frees most answers first."""
+    vehicle = project.vehicle
+    return unknowns(vehicle, project.answers.waiting(vehicle))
+
+
+def rule_codes() -> tuple[str, ...]:
+    """Every rule's code, in the order in which they are judged."""
+    return tuple(rule.code for rule in RULES)
+
+
+def explain(code: str) -> About:
+    """What a rule measures, why, and where its limit comes from. Raises ``NoSuchRuleError``."""
+    from difflib import get_close_matches
+
+    if code not in ABOUT:
+        near = get_close_matches(code, rule_codes(), 3) or rule_codes()
+        raise NoSuchRuleError(f"there is no rule {code!r}; did you mean {', '.join(near)}?")
+    return ABOUT[code]

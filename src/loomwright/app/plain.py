@@ -1,0 +1,195 @@
+"""Results as plain values for ``--json``: stable, versioned, described in docs/json.md. Numbers are SI."""
+
+import math
+from typing import Any
+
+from loomwright.app.arrange import Proposed
+from loomwright.app.check import Checked, LineAnswers
+from loomwright.model.vehicle import Vehicle
+from loomwright.show.change import edit_text
+from loomwright.show.words import finding_cure, finding_sentence
+from loomwright.solve.ohms import StopOhms
+from loomwright.solve.unknowns import OpenQuestion
+from loomwright.terms.answer import Blocked
+from loomwright.terms.change import Change, Path, path_text
+from loomwright.terms.finding import Finding
+from loomwright.terms.limit import Limit
+from loomwright.terms.problem import Problem
+from loomwright.terms.quantity import SUFFIX
+
+VERSION = 1
+"""Raised when a key changes its meaning or goes; new keys alone do not raise it."""
+
+
+def headed(what: str, body: dict[str, Any]) -> dict[str, Any]:
+    """Put the name and version of the schema in front."""
+    return {"schema": f"loomwright.{what}", "version": VERSION, **body}
+
+
+def of_checked(checked: Checked) -> dict[str, Any]:
+    """A whole check."""
+    return headed(
+        "check",
+        {
+            "project": checked.project,
+            "revision": checked.revision,
+            "verdict": checked.verdict.value if checked.verdict else None,
+            "problems": [of_problem(problem) for problem in checked.problems],
+            "findings": [of_finding(finding) for finding in checked.findings],
+            "lines": [of_line(line) for line in checked.lines],
+        },
+    )
+
+
+def of_problem(problem: Problem) -> dict[str, Any]:
+    """One problem with its place; line and column count from 1."""
+    return {
+        "file": problem.file,
+        "line": problem.line,
+        "column": problem.column,
+        "message": problem.message,
+        "expected": problem.expected,
+        "nearest": problem.nearest,
+    }
+
+
+def of_limit(limit: Limit) -> dict[str, Any]:
+    """A limit with its source."""
+    return {
+        "value": number(limit.value),
+        "high": number(limit.high),
+        "bound": limit.bound.value,
+        "unit": SUFFIX[limit.kind].removeprefix("_"),
+        "document": limit.source.document,
+        "place": limit.source.place,
+        "standing": limit.standing.value,
+    }
+
+
+def of_finding(finding: Finding) -> dict[str, Any]:
+    """One finding, in figures and in words."""
+    reading = finding.reading
+    return {
+        "rule": finding.rule,
+        "verdict": finding.verdict.value,
+        "weight": reading.weight.value,
+        "line": reading.line,
+        "rule_set": reading.rule_set,
+        "subject": path_text(reading.subject),
+        "value": number(reading.value),
+        "margin": number(finding.margin),
+        "limit": of_limit(reading.limit),
+        "because": {name: plain(value) for name, value in reading.because},
+        "blocked_by": paths(reading.blocked_by),
+        "assumed": paths(reading.assumed),
+        "sentence": finding_sentence(finding),
+        "cure": finding_cure(finding),
+        "change": of_change(reading.change) if reading.change else None,
+    }
+
+
+def of_change(change: Change) -> dict[str, Any]:
+    """A change, each edit as path and value."""
+    return {
+        "title": change.title,
+        "edits": [{"path": path_text(edit.path), "text": edit_text(edit)} for edit in change.edits],
+    }
+
+
+def of_line(line: LineAnswers) -> dict[str, Any]:
+    """What was computed of a line; ``blocked_by`` instead of figures where facts are missing."""
+    blocked = [path for answer in (line.topology, line.ohms) if isinstance(answer, Blocked) for path in answer.by]
+    body: dict[str, Any] = {"name": line.name, "blocked_by": paths(tuple(dict.fromkeys(blocked))), "stations": []}
+    if isinstance(line.topology, Blocked):
+        return body
+    wired = line.topology.value
+    readings = {} if isinstance(line.ohms, Blocked) else {stop.stop: stop for stop in line.ohms.value.stops}
+    body |= {"trunk_m": number(wired.trunk_m), "branches_m": number(wired.branches_m), "cable_m": number(wired.cable_m)}
+    body["stations"] = [
+        {
+            "index": stop.index,
+            "port": stop.port,
+            "place": stop.place,
+            "joined_at": stop.joint_place,
+            "distance_m": number(stop.distance_m),
+            "branch_m": number(stop.branch_m),
+            "termination": stop.termination,
+            "reading": of_ohms(readings[stop.index]) if stop.index in readings else None,
+        }
+        for stop in wired.stops
+    ]
+    body["unplugged"] = (
+        []
+        if isinstance(line.ohms, Blocked)
+        else [
+            {"without": name, "readings": [of_ohms(stop) for stop in stops]} for name, stops in line.ohms.value.unplugged
+        ]
+    )
+    return body
+
+
+def of_ohms(stop: StopOhms) -> dict[str, Any]:
+    """An ohm-meter reading with its bounds; null where it is open."""
+    return {"ohm": number(stop.ohm), "low_ohm": number(stop.low_ohm), "high_ohm": number(stop.high_ohm)}
+
+
+def of_questions(questions: tuple[OpenQuestion, ...]) -> dict[str, Any]:
+    """The open questions, most useful first."""
+    return headed(
+        "unknowns",
+        {
+            "questions": [
+                {
+                    "path": path_text(item.path),
+                    "question": item.question,
+                    "where": item.where,
+                    "document": item.document,
+                    "blocks": list(item.blocks),
+                }
+                for item in questions
+            ]
+        },
+    )
+
+
+def of_proposed(proposed: Proposed, vehicle: Vehicle, *, written: bool) -> dict[str, Any]:
+    """A line plan with its figures, its difference and its verdict."""
+    plan = proposed.arrangement
+    return headed(
+        "arrange",
+        {
+            "vehicle": vehicle.name,
+            "written": written,
+            "verdict": proposed.verdict.value,
+            "plan": plain(plan, leave_out=("change",)),
+            "change": of_change(plan.change),
+            "files": [name for name, old, new in proposed.texts if old != new],
+        },
+    )
+
+
+def number(value: float | None) -> float | None:
+    """A float that JSON can hold: 12 significant digits, null for infinite."""
+    if value is None or not math.isfinite(value):
+        return None
+    return float(f"{value:.12g}")
+
+
+def paths(found: tuple[Path, ...]) -> list[str]:
+    """Paths as text."""
+    return [path_text(path) for path in found]
+
+
+def plain(value: Any, leave_out: tuple[str, ...] = ()) -> Any:
+    """Any result value as plain data, field by field."""
+    if isinstance(value, bool) or value is None or isinstance(value, (str, int)):
+        return str(value) if isinstance(value, str) else value
+    if isinstance(value, float):
+        return number(value)
+    if isinstance(value, dict):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, (tuple, list, frozenset, set)):
+        return [plain(item) for item in value]
+    if hasattr(value, "__dataclass_fields__"):
+        return {name: plain(getattr(value, name)) for name in value.__dataclass_fields__ if name not in leave_out}
+    return str(value)

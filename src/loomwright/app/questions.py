@@ -1,0 +1,123 @@
+"""Questions with remembered answers.
+
+A question is a pure function of exactly the values it is handed, and the values are frozen and equal when their
+content is equal. So a dictionary keyed by function and arguments is enough, and nothing is ever invalidated: a comment
+or a moved section re-runs nothing, a changed value re-runs what uses it.
+"""
+
+from collections import OrderedDict
+from collections.abc import Callable
+from typing import Any, ParamSpec, TypeVar
+
+from loomwright.judge import judge_line, judge_vehicle
+from loomwright.judge.evidence import LineEvidence, VehicleEvidence
+from loomwright.model.component import Component
+from loomwright.model.line import Line
+from loomwright.model.table import Table
+from loomwright.model.vehicle import Cable, Vehicle
+from loomwright.solve.ohms import LineOhms, line_ohms
+from loomwright.solve.reach import reach
+from loomwright.solve.topology import LineTopology, line_topology
+from loomwright.solve.ways import RunWays, run_ways
+from loomwright.terms.answer import Answer, Blocked
+from loomwright.terms.change import Path
+from loomwright.terms.finding import Finding
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+KEPT = 4096
+"""Answers kept; the least recently asked go first, so that a long session's memory stays flat."""
+
+
+class Answers:
+    """Remembers what was asked. One per open project; not shared between threads."""
+
+    def __init__(self, kept: int = KEPT) -> None:
+        self._kept = kept
+        self._answers: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
+        self.asked = self.remembered = 0
+
+    def ask(self, question: Callable[P, R], *values: P.args, **named: P.kwargs) -> R:
+        """The answer to ``question(*values)``, worked out only if it was not asked before. No keywords."""
+        assert not named, "a question is handed its values in order"
+        key = (question, *values)
+        self.asked += 1
+        if key in self._answers:
+            self.remembered += 1
+            self._answers.move_to_end(key)
+            known: R = self._answers[key]
+            return known
+        answer = question(*values)
+        self._answers[key] = answer
+        if len(self._answers) > self._kept:
+            self._answers.popitem(last=False)
+        return answer
+
+    # What each question is handed, and nothing more.
+
+    def ways(self, vehicle: Vehicle) -> RunWays:
+        """All ways along the vehicle's runs."""
+        return self.ask(run_ways, vehicle.places, vehicle.runs)
+
+    def topology(self, vehicle: Vehicle, name: str) -> Answer[LineTopology]:
+        """A line as wired."""
+        line = vehicle.lines[name]
+        return self.ask(line_topology, name, line, components_on(vehicle, line), self.ways(vehicle))
+
+    def ohms(self, vehicle: Vehicle, name: str) -> Answer[LineOhms]:
+        """The ohm-meter readings of a line."""
+        wired = self.topology(vehicle, name)
+        if isinstance(wired, Blocked):
+            return wired
+        line = vehicle.lines[name]
+        return self.ask(line_ohms, line, components_on(vehicle, line), cable_of(vehicle, line), wired.value)
+
+    def line_evidence(self, vehicle: Vehicle, name: str) -> LineEvidence:
+        """All that the rules of a line may look at."""
+        line = vehicle.lines[name]
+        return LineEvidence(
+            name=name,
+            line=line,
+            components=components_on(vehicle, line),
+            cable=cable_of(vehicle, line),
+            rule_set=line.rule_set or vehicle.rule_set,
+            places=vehicle.places,
+            runs=vehicle.runs,
+            topology=self.topology(vehicle, name),
+            ohms=self.ohms(vehicle, name),
+        )
+
+    def findings(self, vehicle: Vehicle) -> tuple[Finding, ...]:
+        """Every rule on every line and on the vehicle; what holds is in it too."""
+        lines = tuple(self.line_evidence(vehicle, name) for name in vehicle.lines)
+        of_lines = [finding for evidence in lines for finding in self.ask(judge_line, evidence)]
+        whole = VehicleEvidence(
+            vehicle=vehicle, reach=self.ask(reach, vehicle.components, vehicle.lines), lines=lines
+        )
+        return (*of_lines, *self.ask(judge_vehicle, whole))
+
+    def waiting(self, vehicle: Vehicle) -> list[tuple[str, tuple[Path, ...]]]:
+        """Answers and findings that are blocked, each with the facts it waits for."""
+        found: list[tuple[str, tuple[Path, ...]]] = []
+        for name in vehicle.lines:
+            for what, answer in (("lengths", self.topology(vehicle, name)), ("ohms", self.ohms(vehicle, name))):
+                if isinstance(answer, Blocked):
+                    found.append((f"{what} of line {name}", answer.by))
+        found.extend(
+            (f"{finding.rule} on {finding.reading.line or 'the vehicle'}", finding.reading.blocked_by)
+            for finding in self.findings(vehicle)
+            if finding.reading.blocked_by
+        )
+        return found
+
+
+def components_on(vehicle: Vehicle, line: Line) -> Table[Component]:
+    """The components that a line's stations name."""
+    names = dict.fromkeys(station.port.partition(".")[0] for station in line.stations if station.port)
+    return Table((name, vehicle.components[name]) for name in names)
+
+
+def cable_of(vehicle: Vehicle, line: Line) -> Cable:
+    """The line's cable; nominal bus cable, with all its figures assumed, where it names none."""
+    return vehicle.cables[line.cable] if line.cable else Cable()
