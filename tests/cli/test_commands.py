@@ -3,7 +3,6 @@
 import json
 import subprocess
 import sys
-import time
 import xml.etree.ElementTree as ET
 
 import pytest
@@ -183,7 +182,5 @@ def test_help_answers_at_once():
         "except SystemExit: pass\n"
         "print([name for name in ('numpy', 'scipy', 'ortools', 'networkx', 'rich.table', 'fastapi') if name in sys.modules])"
     )
-    begin = time.perf_counter()
     result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert result.stdout.strip().endswith("[]")
-    assert time.perf_counter() - begin < 30.0, "hangs"

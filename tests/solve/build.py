@@ -35,7 +35,11 @@ def string_vehicle(positions_m, ports, stations=None, cable=None, roles=None):
     )
     stations = stations if stations is not None else tuple(Station(f"c{i}.can") for i in range(len(ports)))
     line = Line(
-        bit_rate_bit_per_s=Known(500e3), identifiers=Known("29 bit"), cable="pair", controller="c0.can", stations=stations
+        bit_rate_bit_per_s=Known(500e3),
+        identifiers=Known("29 bit"),
+        cable="pair",
+        controller="c0.can",
+        stations=stations,
     )
     pair = cable or Cable(conductor_resistance_ohm_per_m=Known(0.0))
     return Vehicle(

@@ -16,7 +16,6 @@ from loomwright.solve.topology import line_topology
 from loomwright.solve.ways import run_ways
 from loomwright.terms.answer import Blocked, Solved
 from loomwright.terms.fact import Known, Unknown
-
 from tests.solve.build import port, string_vehicle
 
 READINGS = tomllib.loads((Path(__file__).parents[2] / "authorities" / "ohm_readings.toml").read_text("utf-8"))

@@ -6,7 +6,6 @@ from loomwright.model.table import Table
 from loomwright.solve.reach import reach
 from loomwright.solve.unknowns import facts_of, unknowns
 from loomwright.terms.fact import Unknown
-
 from tests.solve.build import port, string_vehicle
 
 

@@ -8,7 +8,6 @@ from loomwright.solve.topology import line_topology
 from loomwright.solve.ways import run_ways, way_through
 from loomwright.terms.answer import Blocked, Solved
 from loomwright.terms.fact import Assumed, Known, Unknown
-
 from tests.solve.build import port, string_vehicle
 
 
