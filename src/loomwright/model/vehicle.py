@@ -41,19 +41,16 @@ class Run:
             where="tape measure on the vehicle",
         ),
     ] = Unknown()
-    high_voltage_clearance_m: (
-        Annotated[
-            Fact[float],
-            Field(
-                "Smallest distance kept to a high-voltage cable along this run; leave out where none is near",
-                Kind.LENGTH,
-                "0.25 m",
-                ask="How close does this run come to a high-voltage cable?",
-                where="tape measure on the vehicle, high voltage switched off and verified",
-            ),
-        ]
-        | None
-    ) = None
+    high_voltage_clearance_m: Annotated[
+        Fact[float] | None,
+        Field(
+            "Smallest distance kept to a high-voltage cable along this run; leave out where none is near",
+            Kind.LENGTH,
+            "0.25 m",
+            ask="How close does this run come to a high-voltage cable?",
+            where="tape measure on the vehicle, high voltage switched off and verified",
+        ),
+    ] = None
 
 
 @dataclass(frozen=True, slots=True)
