@@ -40,9 +40,14 @@ class FieldOf:
     required: bool
 
 
-@cache
-def fields_of(cls: type) -> tuple[FieldOf, ...]:
+def fields_of(cls: type[Any]) -> tuple[FieldOf, ...]:
     """Every annotated field of a model class, in the order in which it is declared."""
+    key: Any = cls  # a class is hashable; its metaclass does not say so to the type checker
+    return _fields_of(key)
+
+
+@cache
+def _fields_of(cls: type[Any]) -> tuple[FieldOf, ...]:
     hints = get_type_hints(cls, include_extras=True)
     found = []
     for item in fields(cls):
