@@ -24,6 +24,11 @@ def preview(loaded: Loaded, change: Change) -> dict[str, tuple[bytes, bytes]]:
 
     Raises ``RefusedWriteError`` when the texts would not read back as exactly the changed vehicle.
     """
+    return planned(loaded, change)[0]
+
+
+def planned(loaded: Loaded, change: Change) -> tuple[dict[str, tuple[bytes, bytes]], Loaded]:
+    """What ``preview`` tells, and what ``load`` would give once it is written."""
     if loaded.vehicle is None:
         raise RefusedWriteError("the project has problems; mend them first")
     texts = {name: raw.decode("utf-8") for name, raw in loaded.texts.items()}
@@ -38,7 +43,7 @@ def preview(loaded: Loaded, change: Change) -> dict[str, tuple[bytes, bytes]]:
         raise RefusedWriteError(f"the files cannot say this change ({change.title}){reason}; nothing was written")
     names = sorted({*loaded.texts, *new})
     pairs = {name: (loaded.texts.get(name, b""), new.get(name, b"")) for name in names}
-    return {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}
+    return {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}, again
 
 
 def difference(name: str, old: bytes, new: bytes) -> str:

@@ -13,7 +13,7 @@ from loomwright.files.scanner import KeyPath
 from loomwright.model.component import Component, Port
 from loomwright.model.line import Line, Station
 from loomwright.model.table import Table
-from loomwright.model.vehicle import Axle, Cable, Lock, Place, Run, Vehicle
+from loomwright.model.vehicle import Axle, Cable, Deviation, Lock, Place, Run, Vehicle
 from loomwright.terms.change import Path
 from loomwright.terms.problem import Problem
 
@@ -22,7 +22,7 @@ LARGEST = 2_000_000
 """Bytes a file may have; a person's file stays far below, and anything larger is something else."""
 
 NAME = re.compile(r"[a-z][a-z0-9_]*")
-TABLES: Mapping[str, type] = {"places": Place, "runs": Run, "cables": Cable, "locks": Lock}
+TABLES: Mapping[str, type] = {"places": Place, "runs": Run, "cables": Cable, "locks": Lock, "deviations": Deviation}
 FOLDERS = ("components", "lines")
 
 
@@ -274,6 +274,7 @@ class _Reader:
             runs=Table(tables["runs"]),
             cables=Table(tables["cables"]),
             locks=Table(tables["locks"]),
+            deviations=Table(tables["deviations"]),
             components=Table(components),
             lines=Table(lines),
         )

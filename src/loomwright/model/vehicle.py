@@ -1,4 +1,4 @@
-"""The body: outline, places, runs between them, cables, locks; and the vehicle that holds everything."""
+"""The body: outline, places, runs between them, cables, locks, accepted deviations; and the vehicle that holds everything."""
 
 from dataclasses import dataclass, field
 from typing import Annotated
@@ -117,6 +117,23 @@ class Lock:
 
 
 @dataclass(frozen=True, slots=True)
+class Deviation:
+    """A limit knowingly not kept: the finding stays, with the reason and the name of whoever answers for it.
+
+    It holds for the figure that was measured then; a worse one is a new finding.
+    """
+
+    rule: Annotated[str, Field("Code of the rule whose limit is not kept", example='"branch-length"')]
+    subject: Annotated[
+        str, Field("What was measured, as findings print it", example='"lines.drive.stations[inverter.can].branch_m"')
+    ]
+    measured: Annotated[str, Field("The figure that was accepted", example='"0.42 m"')]
+    reason: Annotated[str, Field("Why it is accepted", example='"250 kbit/s, measured clean with a scope"')]
+    by: Annotated[str, Field("Who answers for it", example='"M. Berger"')]
+    date: Annotated[str, Field("Day of the decision", example='"2025-11-25"')] = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Axle:
     """Where an axle stands, for the drawing."""
 
@@ -147,5 +164,6 @@ class Vehicle:
     runs: Table[Run] = field(default_factory=Table)
     cables: Table[Cable] = field(default_factory=Table)
     locks: Table[Lock] = field(default_factory=Table)
+    deviations: Table[Deviation] = field(default_factory=Table)
     components: Table[Component] = field(default_factory=Table)
     lines: Table[Line] = field(default_factory=Table)

@@ -49,9 +49,11 @@ class Finding:
     """A reading that was compared. What holds is kept too, with its margin: that table is the proof.
 
     ``margin`` is in the reading's own unit, positive when there is room left; ``None`` when nothing could be compared.
+    ``accepted`` names the vehicle's deviation that answers for it; the verdict stays, but it no longer counts.
     """
 
     rule: str
     verdict: Verdict
     margin: float | None
     reading: Reading
+    accepted: str = ""
