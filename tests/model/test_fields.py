@@ -6,17 +6,17 @@ import pytest
 
 from loomwright.model.component import Component, Port
 from loomwright.model.line import Line, Station
-from loomwright.model.vehicle import Axle, Cable, Lock, Place, Run, Vehicle
+from loomwright.model.vehicle import Axle, Cable, Deviation, Lock, Place, Run, Vehicle
 from loomwright.terms.field import fields_of
 
 NESTED = {
-    Vehicle: {"axles", "places", "runs", "cables", "locks", "components", "lines"},
+    Vehicle: {"axles", "places", "runs", "cables", "locks", "deviations", "components", "lines"},
     Component: {"ports"},
     Line: {"stations"},
 }
 
 
-@pytest.mark.parametrize("cls", [Axle, Cable, Component, Line, Lock, Place, Port, Run, Station, Vehicle])
+@pytest.mark.parametrize("cls", [Axle, Cable, Component, Deviation, Line, Lock, Place, Port, Run, Station, Vehicle])
 def test_every_field_is_told_what_it_means(cls):
     plain = {field.name for field in fields(cls)} - NESTED.get(cls, set())
     assert {item.name for item in fields_of(cls)} == plain
