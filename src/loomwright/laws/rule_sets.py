@@ -78,11 +78,11 @@ _J1939_15 = RuleSetLimits(
 def limits_of(rule_set: str, bit_rate_bit_per_s: float) -> RuleSetLimits:
     """Limits of a rule set at a bit rate; every field ``None`` where the set does not cover that rate.
 
-    ISO 11898-2's 40 m and 0.3 m are stated for 1 Mbit/s; slower lines are held to them too, which is on the safe side.
+    ISO 11898-2's 40 m and 0.3 m are stated for 1 Mbit/s; they are applied above 500 kbit/s and say nothing below.
     SAE J1939-11 and -15 are for 250 kbit/s; they are applied at or below it and say nothing above.
     """
     if rule_set == "ISO 11898-2":
-        return _ISO if bit_rate_bit_per_s <= 1e6 else NOTHING
+        return _ISO if 500e3 < bit_rate_bit_per_s <= 1e6 else NOTHING
     if rule_set in ("SAE J1939-11", "SAE J1939-15"):
         if bit_rate_bit_per_s > 250e3:
             return NOTHING
