@@ -1,0 +1,71 @@
+"""Each shipped example is judged as its ``expected/findings.toml`` says: all that is listed is found, and nothing else."""
+
+import tomllib
+from collections import Counter
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+
+from loomwright.app.check import check
+from loomwright.app.start import examples
+from loomwright.terms.change import path_text
+from loomwright.terms.finding import Verdict, Weight
+
+ROOT = Path(str(files("loomwright") / "examples"))
+GOOD = ("bench", "minibus", "tipper")
+AS_FOUND = "tipper-as-found"
+
+
+def expected(name):
+    text = (ROOT / name / "expected" / "findings.toml").read_text(encoding="utf-8")
+    return tomllib.loads(text).get("findings", [])
+
+
+def key(entry):
+    return entry["rule"], entry["subject"], entry["verdict"]
+
+
+def test_every_example_is_on_offer():
+    assert set(examples()) == {*GOOD, AS_FOUND}
+
+
+@pytest.mark.parametrize("name", [*GOOD, AS_FOUND])
+def test_an_example_is_judged_as_expected(name):
+    checked = check(ROOT / name)
+    assert checked.problems == ()
+    found = Counter(
+        (item.rule, path_text(item.reading.subject), item.verdict.value)
+        for item in checked.findings
+        if item.reading.weight is Weight.GOVERNS and item.verdict is not Verdict.HOLDS
+    )
+    assert found == Counter(key(entry) for entry in expected(name))
+
+
+@pytest.mark.parametrize("name", GOOD)
+def test_a_finished_example_has_nothing_broken_or_open(name):
+    assert check(ROOT / name).verdict in (Verdict.HOLDS, Verdict.TIGHT)
+
+
+@pytest.mark.parametrize(
+    ("name", "components", "lines", "places"),
+    [("bench", 3, 1, 4), ("tipper", 24, 3, 44), ("tipper-as-found", 24, 4, 44), ("minibus", 46, 5, 74)],
+)
+def test_an_example_has_the_size_it_is_shipped_with(name, components, lines, places):
+    folder = ROOT / name
+    assert len(list((folder / "components").glob("*.toml"))) == components
+    assert len(list((folder / "lines").glob("*.toml"))) == lines
+    assert len(tomllib.loads((folder / "vehicle.toml").read_text(encoding="utf-8"))["places"]) == places
+
+
+def test_the_planted_mistakes_are_many_and_spread_over_the_rules():
+    planted = [entry for entry in expected(AS_FOUND) if "companion_of" not in entry]
+    assert len(planted) >= 15
+    assert all(entry["why"].startswith("planted: ") for entry in planted)
+    assert len({entry["rule"] for entry in planted}) >= 15
+
+
+def test_a_companion_names_the_planted_mistake_it_comes_with():
+    entries = expected(AS_FOUND)
+    planted = {f"{entry['rule']} {entry['subject']}" for entry in entries if "companion_of" not in entry}
+    assert {entry["companion_of"] for entry in entries if "companion_of" in entry} <= planted
