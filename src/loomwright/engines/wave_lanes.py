@@ -1,0 +1,192 @@
+"""Transmitters and bits, and the simulations that march side by side: draws of a batch times transmitters."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loomwright.engines.wave_network import Floats, Grid
+
+LANES = 64
+"""Simulations that march side by side: enough for the vector units, few enough for the waves to stay in the cache."""
+VECTOR = 32
+"""Lanes are filled up to whole multiples of this by repeating the last: the left-over ones would march one by one."""
+RESIDUAL_A = 1e-9
+"""Currents into a node must sum to zero within this, for each ampere that a driver can push."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drivers:
+    """The transmitters, one active at a time, at the given nodes.
+
+    ``volts`` is the open-circuit differential voltage, ``ohm`` the resistance behind which it stands when fully on,
+    ``rise_s`` and ``fall_s`` the time in which the conductance goes from 0 to 1/``ohm`` and back, linearly. Each is a
+    number or an array that broadcasts to (batch, drivers).
+    """
+
+    nodes: tuple[int, ...]
+    volts: float | Floats
+    ohm: float | Floats
+    rise_s: float | Floats
+    fall_s: float | Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """Start of a driver's edge: time in s from the start of the run, and whether it turns dominant."""
+
+    at_s: float
+    dominant: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """Bits as sent, ``D`` dominant and ``R`` recessive, from ``start_s`` on; before them the line is at rest."""
+
+    bits: str
+    bit_s: float
+    start_s: float = 0.0
+
+    @property
+    def end_s(self) -> float:
+        """End of the last bit."""
+        return self.start_s + len(self.bits) * self.bit_s
+
+    @property
+    def edges(self) -> tuple[Edge, ...]:
+        """Changes from each bit to the next, the first bit against a recessive line."""
+        return tuple(
+            Edge(self.start_s + index * self.bit_s, bit == "D")
+            for index, bit in enumerate(self.bits)
+            if bit != (self.bits[index - 1] if index else "R")
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Thresholds:
+    """Differential voltages in V: dominant for sure above the one, recessive for sure below the other."""
+
+    dominant_v: float
+    recessive_v: float
+
+
+USUAL = Thresholds(0.9, 0.5)
+"""What a receiver of ISO 11898-2 must tell apart; ``laws/levels.py`` names the sources."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lanes:
+    """Some draws and all their transmitters, side by side; every array ends in the lanes.
+
+    The first ``count`` lanes count, the rest repeat the last one of them. Lanes run draw by draw, driver by driver.
+    """
+
+    grid: Grid
+    count: int
+    step_s: Floats
+    admittance: Floats
+    kappa: Floats
+    shunt: Floats
+    twice_c: Floats
+    node: NDArray[np.int64]
+    volts: Floats
+    siemens: Floats
+    rise_s: Floats
+    fall_s: Floats
+
+    def record(self, pattern: Pattern, steps: int, probes: NDArray[Any], every: int) -> tuple[Floats, float]:
+        """Voltages (probes, records, lanes) every so many steps, and the worst sum of currents in A."""
+        record = np.empty((probes.size, (steps - 1) // every + 1, self.step_s.size))
+        _, off = self._march(pattern, steps, USUAL, probes, every, record)
+        return record[..., : self.count], off
+
+    def results(
+        self, pattern: Pattern, steps: int, thresholds: Thresholds, probes: NDArray[Any]
+    ) -> tuple[Floats, float]:
+        """Results (edges, probes, columns, lanes), and the worst sum of currents in A."""
+        results, off = self._march(pattern, steps, thresholds, probes, 0, np.empty((probes.size, 0, 0)))
+        return results[..., : self.count], off
+
+    def _march(
+        self, pattern: Pattern, steps: int, thresholds: Thresholds, probes: NDArray[Any], every: int, record: Floats
+    ) -> tuple[Floats, float]:
+        from loomwright.engines.wave_kernels import RESULTS, Driver, Edges, Lines, Shunts, march
+
+        edges = pattern.edges
+        results = np.empty((len(edges), probes.size if every == 0 else 0, RESULTS, self.step_s.size))
+        worst = march(
+            steps,
+            Lines(self.grid.starts, self.grid.ends, self.grid.steps, self.admittance, self.kappa),
+            Shunts(self.shunt, self.twice_c),
+            Driver(self.node, self.volts, self.siemens, self.rise_s / self.step_s, self.fall_s / self.step_s),
+            Edges(
+                np.array([edge.at_s for edge in edges])[:, None] / self.step_s,
+                np.array([edge.dominant for edge in edges], dtype=np.bool_),
+                np.array([thresholds.dominant_v, thresholds.recessive_v]),
+            ),
+            probes.astype(np.int64),
+            results,
+            every,
+            record,
+        )
+        allowed = RESIDUAL_A * max(1.0, float(np.max(self.volts * self.siemens)))
+        assert worst <= allowed, f"currents at a node sum to {worst:.3g} A; at most {allowed:.3g} A is rounding"
+        return results, float(worst)
+
+
+def steps_of(grid: Grid, pattern: Pattern) -> int:
+    """Steps until the pattern has ended in every draw."""
+    return int(np.ceil(pattern.end_s / (grid.step_s * grid.stretch.min()))) + 1
+
+
+def batch_of(grid: Grid, drivers: Drivers) -> int:
+    """Number of draws for which any value was given."""
+    given = (drivers.volts, drivers.ohm, drivers.rise_s, drivers.fall_s)
+    counts = [int(np.shape(value)[0]) for value in given if np.ndim(value) == 2]
+    return max(grid.batch, *counts, 1)
+
+
+def parts_of(batch: int, drivers: int) -> Iterator[tuple[int, int]]:
+    """Draws in parts that fill the lanes: first, and one past the last."""
+    size = max(1, LANES // drivers)
+    for first in range(0, batch, size):
+        yield first, min(batch, first + size)
+
+
+def lanes_of(grid: Grid, drivers: Drivers, batch: int, first: int, last: int) -> Lanes:
+    """The draws from ``first`` up to but not including ``last``, with every transmitter."""
+    part = grid.part(first, last)
+    draws, count = last - first, len(drivers.nodes)
+    lanes = draws * count
+    filled = -(-lanes // VECTOR) * VECTOR
+    if lanes < 0.8 * filled:
+        filled = lanes
+    take = np.minimum(np.arange(filled), lanes - 1)
+
+    def of_driver(values: float | Floats) -> Floats:
+        everywhere = np.broadcast_to(np.asarray(values, dtype=np.float64), (batch, count))
+        return everywhere[first:last].reshape(-1)[take]
+
+    def of_draw(values: Floats) -> Floats:
+        """(draws or 1, things) becomes (things, lanes)."""
+        everywhere = np.broadcast_to(values, (draws, values.shape[1]))
+        return np.ascontiguousarray(everywhere[take // count].T)
+
+    step_s = of_draw(part.step_s * part.stretch[:, None])[0]
+    whole = part.impedance_ohm + part.end_ohm
+    return Lanes(
+        grid,
+        lanes,
+        step_s,
+        of_draw(1.0 / whole),
+        of_draw((part.impedance_ohm - part.end_ohm) / whole),
+        of_draw(part.shunt_s),
+        of_draw(part.capacitance_f) * 2.0 / step_s,
+        np.tile(grid.number[list(drivers.nodes)].astype(np.int64), draws)[take],
+        of_driver(drivers.volts),
+        1.0 / of_driver(drivers.ohm),
+        of_driver(drivers.rise_s),
+        of_driver(drivers.fall_s),
+    )
