@@ -94,7 +94,8 @@ def rule_set_covers_rate(evidence: LineEvidence) -> Iterator[Reading]:
     if isinstance(rate, Unknown):
         return
     says = limits_of(evidence.rule_set, rate.value) != NOTHING
-    fitting = next((name for name in RULE_SETS if limits_of(name, rate.value) != NOTHING), None)
+    wanted = ("SAE J1939-15", "CiA 303-1") if evidence.line.protocol == "J1939" else ("CiA 303-1",)
+    fitting = next((name for name in (*wanted, *RULE_SETS) if limits_of(name, rate.value) != NOTHING), None)
     cure = Change(f"Let {fitting} govern the line", (Edit((*evidence.path, "rule_set"), fitting),)) if fitting else None
     yield Reading(
         evidence.path,

@@ -57,6 +57,8 @@ def terminations_at_ends(evidence: LineEvidence) -> Iterator[Reading]:
     if isinstance(evidence.topology, Blocked):
         return
     wired = evidence.topology.value
+    if _is_ring(wired):
+        return
     on = [stop for stop in wired.stops if stop.termination == "on"]
     ends = []
     if len(on) >= 2:
@@ -81,8 +83,8 @@ def fixed_terminator_mid_trunk(evidence: LineEvidence) -> Iterator[Reading]:
     if isinstance(evidence.topology, Blocked):
         return
     wired = evidence.topology.value
-    for stop in wired.stops:
-        if not stop.port or stop.repeated or stop.termination != "on" or not _is_fixed(evidence.components, stop.port):
+    for stop in () if _is_ring(wired) else wired.stops:
+        if not stop.port or stop.termination != "on" or not _is_fixed(evidence.components, stop.port):
             continue
         yield Reading(
             evidence.station(stop.index),
@@ -170,6 +172,11 @@ def end_terminations(evidence: LineEvidence) -> Change | None:
     return Change(
         "Terminate both ends of the trunk and nothing between", (Edit((*evidence.path, "stations"), tuple(new)),)
     )
+
+
+def _is_ring(wired: LineTopology) -> bool:
+    """A ring has no ends; the rule about rings speaks, those about ends keep silent."""
+    return any(stop.repeated for stop in wired.stops)
 
 
 def stop_name(stop: Stop) -> str:
