@@ -4,7 +4,7 @@ import difflib
 from collections.abc import Mapping
 from typing import Any
 
-from loomwright.files.edit import add_table, block_spans, drop_key, drop_table, newline_of, set_key
+from loomwright.files.edit import add_table, block_spans, drop_key, drop_table, newline_of, own_end, set_key
 from loomwright.files.load import FORMAT, TABLES, Loaded, understood
 from loomwright.files.render import Keys, keys_for, table_lines
 from loomwright.files.scanner import KeyPath, scan
@@ -92,13 +92,20 @@ def _apply(texts: dict[str, str], vehicle: Vehicle, edit: Edit) -> None:
     if head in OWN_FILE:
         file, rest = f"{head}/{rest[0]}.toml", rest[1:]
         if not rest:
-            whole = "" if edit.value is None else (_component_text if head == "components" else _line_text)(edit.value)
-            texts[file] = whole
+            texts[file] = "" if edit.value is None else _whole_file(texts, vehicle, str(head), edit.value)
             return
         owner: Any = getattr(vehicle, str(head))[str(edit.path[1])]
         texts[file] = _inside(texts[file], owner, (), rest, edit, getattr(owner, "manual", ""))
         return
     texts["vehicle.toml"] = _inside(texts["vehicle.toml"], vehicle, (), edit.path, edit, "")
+
+
+def _whole_file(texts: Mapping[str, str], vehicle: Vehicle, part: str, value: Any) -> str:
+    """A new file; the copy, comments and all, of one that says exactly the same: a renamed or doubled component."""
+    twin = next((name for name, other in getattr(vehicle, part).items() if other == value), None)
+    if twin is not None:
+        return texts[f"{part}/{twin}.toml"]
+    return _component_text(value) if part == "components" else _line_text(value)
 
 
 def _inside(text: str, owner: Any, at: KeyPath, rest: Path, edit: Edit, document: str) -> str:
@@ -115,9 +122,21 @@ def _inside(text: str, owner: Any, at: KeyPath, rest: Path, edit: Edit, document
     name = rest[1]
     if len(rest) == 2:
         header = f"[{'.'.join(map(str, (*at, step, name)))}]"
+        lines = [] if edit.value is None else _table_lines(text, inner, (*at, step), edit.value, document)
         text = drop_table(text, (*at, step, name))
-        return text if edit.value is None else add_table(text, header, table_lines(edit.value, document))
+        return text if edit.value is None else add_table(text, header, lines)
     return _inside(text, inner[name], (*at, step, name), rest[2:], edit, document)
+
+
+def _table_lines(text: str, inner: Mapping[str, Any], at: KeyPath, value: Any, document: str) -> list[str]:
+    """Lines of a new table; those of one that says exactly the same, with its comments, where there is one."""
+    twin = next((name for name, other in inner.items() if other == value), None)
+    span = next((span for span in block_spans(text) if twin is not None and span[0] == (*at, twin)), None)
+    if span is None:
+        return table_lines(value, document)
+    block = text[span[1] : own_end(text, span[1], span[2])].splitlines()
+    head = next((number for number, line in enumerate(block) if line.lstrip().startswith("[")), 0)
+    return [line for line in block[head + 1 :] if line.strip()]
 
 
 def _old(text: str, at: KeyPath, key: str) -> str:

@@ -90,24 +90,33 @@ def block_spans(text: str) -> list[tuple[KeyPath, int, int]]:
     return [(path, start, end) for (path, start), end in zip(starts, ends, strict=True)]
 
 
+def own_end(text: str, start: int, end: int) -> int:
+    """Where the block from ``start`` to ``end`` really ends: comments set apart by a blank line speak of what follows."""
+    lines = text[start:end].splitlines(keepends=True)
+    last = max((n for n, line in enumerate(lines) if line.strip() and not line.lstrip().startswith("#")), default=-1)
+    while last + 1 < len(lines) and lines[last + 1].lstrip().startswith("#"):
+        last += 1
+    return start + sum(len(line) for line in lines[: last + 1])
+
+
 def add_table(text: str, header: str, lines: list[str]) -> str:
     """Add a table behind the last one of its kind (``[places.x]`` behind other places), else at the end."""
     ends = newline_of(text)
     block = ends.join([header, *lines]) + ends
     kind = header.strip("[]").split(".")[0]
-    same = [end for path, _, end in block_spans(text) if path[0] == kind]
+    same = [own_end(text, start, end) for path, start, end in block_spans(text) if path[0] == kind]
     at = max(same, default=len(text))
     head = text[:at].rstrip()
-    rest = text[at:]
+    rest = text[at:].lstrip("\r\n")
     gap = ends + ends if head else ""
-    return f"{head}{gap}{block}{ends + rest if rest.strip() else ''}"
+    return f"{head}{gap}{block}{ends + rest if rest else ''}"
 
 
 def drop_table(text: str, table: KeyPath) -> str:
     """Take a table out, with the tables inside it and the comments right above it."""
     spans = [(start, end) for path, start, end in block_spans(text) if path[: len(table)] == table]
     for start, end in reversed(spans):
-        text = text[:start] + text[end:]
+        text = text[:start] + text[own_end(text, start, end) :].lstrip("\r\n")
     if not spans:
         mark = scan(text).marks.get(table)
         if mark is not None:

@@ -81,7 +81,7 @@ def read_table(
         return None
     fields = {field.key: field for field in fields_of(cls)}
     allowed = {*fields, *extra}
-    siblings = {key + ending for key, field in fields.items() if _is_fact(field) for ending in SIBLINGS}
+    siblings = {key + ending for key, field in fields.items() if is_fact(field) for ending in SIBLINGS}
     for key in data:
         if key not in allowed | siblings:
             hint = near(key, allowed)
@@ -92,9 +92,9 @@ def read_table(
     for key, item in fields.items():
         path = (*model, item.name)
         if key in data:
-            value = _value(text, data, key, at, item, document)
+            value = read_value(text, data, key, at, item, document)
             text.spots[path] = text.spot((*at, key))
-            if value is _BAD:
+            if value is BAD:
                 sound = sound and not item.required
             else:
                 values[item.name] = value
@@ -106,14 +106,16 @@ def read_table(
     return values if sound else None
 
 
-_BAD = object()
+BAD = object()
+"""Stands for a value that could not be read."""
 
 
 def _word(value: Any) -> str:
     return value if isinstance(value, str) else ""
 
 
-def _is_fact(item: FieldOf) -> bool:
+def is_fact(item: FieldOf) -> bool:
+    """Whether the field is known, assumed or unknown, and not just a value."""
     return Unknown in _parts(item.type)
 
 
@@ -124,7 +126,7 @@ def _parts(kind: Any) -> tuple[Any, ...]:
     return (kind,)
 
 
-def _inner(item: FieldOf) -> Any:
+def inner_type(item: FieldOf) -> Any:
     """The bare value type of a field: float, str, bool, tuple of str or float."""
     for part in _parts(item.type):
         if get_origin(part) is Known:
@@ -145,17 +147,18 @@ def _stray(text: Text, data: Mapping[str, Any], key: str, at: KeyPath) -> None:
             text.problem((*at, key + ending), f"{key + ending!r} stands alone", f"{key!r} beside it", key=True)
 
 
-def _value(text: Text, data: Mapping[str, Any], key: str, at: KeyPath, item: FieldOf, document: str) -> Any:
+def read_value(text: Text, data: Mapping[str, Any], key: str, at: KeyPath, item: FieldOf, document: str) -> Any:
+    """One field's value from a table that has its key; ``BAD`` when the text was no such value (the problem is noted)."""
     raw, here = data[key], (*at, key)
-    fact = _is_fact(item)
+    fact = is_fact(item)
     if fact and raw == "?":
         ask = _word(data.get(key + "_ask"))
         return Unknown(ask)
-    inner = _inner(item)
+    inner = inner_type(item)
     if fact:
         read = _fact_value(text, raw, here, item, inner)
-        if read is _BAD:
-            return _BAD
+        if read is BAD:
+            return BAD
         value, low, high = read
         return _as_fact(text, data, key, at, value, low, high, document)
     return _single(text, raw, here, item, inner)
@@ -168,10 +171,10 @@ def _as_fact(
     for name, word in ((key + "_source", source), (key + "_assumed", why), (key + "_ask", data.get(key + "_ask"))):
         if word is not None and not isinstance(word, str):
             text.problem((*at, name), f"found {_called(word)}", 'text such as "page 12"')
-            return _BAD
+            return BAD
     if why is not None and source is not None:
         text.problem((*at, key + "_assumed"), "a fact is either assumed or has a source", "one of the two", key=True)
-        return _BAD
+        return BAD
     if why is not None:
         return Assumed(value, why, low, high)
     return Known(value, low, high, source_of(source, document) if source else None)
@@ -193,18 +196,18 @@ def _fact_value(text: Text, raw: Any, here: KeyPath, item: FieldOf, inner: Any) 
                 f"found {_called(raw)} without a unit" if _bare(raw) else f"found {_called(raw)}",
                 expected(item.field.kind),
             )
-            return _BAD
+            return BAD
         try:
             typical, low, high = parse_range(raw, item.field.kind)
         except QuantityError as error:
             text.problem(here, f"cannot read {raw!r} as {item.field.kind.value}", str(error))
-            return _BAD
+            return BAD
         if _negative(item, min(typical, typical if low is None else low)):
             text.problem(here, f"{raw!r} is negative", f"{item.field.meaning}: 0 or more")
-            return _BAD
+            return BAD
         return typical, low, high
     value = _single(text, raw, here, item, inner)
-    return _BAD if value is _BAD else (value, None, None)
+    return BAD if value is BAD else (value, None, None)
 
 
 def _negative(item: FieldOf, value: float) -> bool:
@@ -236,16 +239,16 @@ def _single(text: Text, raw: Any, here: KeyPath, item: FieldOf, inner: Any) -> A
         return _choice(text, raw, here, item)
     if inner is float:
         read = _fact_value(text, raw, here, item, float)
-        if read is not _BAD and read[1] is not None:
+        if read is not BAD and read[1] is not None:
             text.problem(here, f"found the range {raw!r}", "one value")
-            return _BAD
-        return read if read is _BAD else read[0]
+            return BAD
+        return read if read is BAD else read[0]
     raise AssertionError(f"a field of type {inner} cannot be read")
 
 
 def _wrong(text: Text, raw: Any, here: KeyPath, wanted: str) -> Any:
     text.problem(here, f"found {_called(raw)}", wanted)
-    return _BAD
+    return BAD
 
 
 def _choice(text: Text, raw: Any, here: KeyPath, item: FieldOf) -> Any:
@@ -254,7 +257,7 @@ def _choice(text: Text, raw: Any, here: KeyPath, item: FieldOf) -> Any:
         return _wrong(text, raw, here, f"text, for example {_example(item)}")
     if choices and raw not in choices:
         text.problem(here, f"{raw!r} is not among the choices", f"one of: {', '.join(choices)}", near(raw, choices))
-        return _BAD
+        return BAD
     return raw
 
 
@@ -265,8 +268,8 @@ def _list(text: Text, raw: Any, here: KeyPath, item: FieldOf, inner: Any) -> Any
     for number, entry in enumerate(raw):
         spot = (*here, number)
         value = _choice(text, entry, spot, item) if inner is str else _fact_value(text, entry, spot, item, float)
-        if value is _BAD:
-            return _BAD
+        if value is BAD:
+            return BAD
         values.append(value if inner is str else value[0])
     return tuple(values)
 
