@@ -21,8 +21,10 @@ class UnreadableFieldError(LoomwrightError):
 
 @dataclass(frozen=True, slots=True)
 class FieldWords:
-    """What a form shows of a field, and gives back. ``status`` is "known", "assumed", "unknown" or, for a field that is
-    no fact, "". ``words`` are text as a file would have it, lists with commas between.
+    """What a form shows of a field, and gives back.
+
+    ``status`` is "known", "assumed", "unknown" or, for a field that is no fact, empty. ``words`` are text as a file
+    would have it, lists with commas between.
     """
 
     words: str

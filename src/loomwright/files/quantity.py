@@ -2,6 +2,7 @@
 
 import math
 import re
+from decimal import Decimal
 
 from loomwright.terms.quantity import Kind, Unit, units_of
 
@@ -38,7 +39,7 @@ def parse_range(text: str, kind: Kind) -> tuple[float, float | None, float | Non
     values = []
     for part in parts:
         bare = _NUMBER.fullmatch(part) is not None
-        values.append(_si(float(part), unit, part) if bare else parse_quantity(part, kind))
+        values.append(_si(Decimal(part), unit, part) if bare else parse_quantity(part, kind))
     if sorted(values) != values:
         raise QuantityError("a range that rises from low to high")
     low, high = values[0], values[-1]
@@ -60,7 +61,7 @@ def _plain(text: str) -> float:
     return float(text)
 
 
-def _split(text: str, kind: Kind) -> tuple[float, Unit]:
+def _split(text: str, kind: Kind) -> tuple[Decimal, Unit]:
     body = text.strip().replace("−", "-")
     comma = _COMMA.match(body)
     if comma:
@@ -73,11 +74,12 @@ def _split(text: str, kind: Kind) -> tuple[float, Unit]:
     unit = next((unit for unit in units_of(kind) if unit.symbol == symbol), None)
     if unit is None:
         raise QuantityError(expected(kind))
-    return float(number.group()), unit
+    return Decimal(number.group()), unit
 
 
-def _si(number: float, unit: Unit, text: str) -> float:
-    value = number * unit.factor + unit.offset
+def _si(number: Decimal, unit: Unit, text: str) -> float:
+    """Scaled as decimals and rounded once, so that 350 mm and 0.35 m are the same float."""
+    value = float(number * Decimal(repr(unit.factor)) + Decimal(repr(unit.offset)))
     if not math.isfinite(value) or abs(value) > 1e15:
         raise QuantityError(f"a figure of believable size, not {text}")
     return value

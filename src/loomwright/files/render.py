@@ -97,9 +97,10 @@ def quantity_text(value: float, kind: Kind, old: str = "") -> str:
     for unit in _units(kind, old, value):
         number = (value - unit.offset) / unit.factor
         for digits in range(1, 18):
-            text = f"{_plain(number, digits)} {unit.symbol}"
-            if _same(text, kind, value):
-                return text
+            for digits_text in (_plain(number, digits), f"{number:.{digits}g}"):
+                text = f"{digits_text} {unit.symbol}"
+                if _same(text, kind, value):
+                    return text
     raise RefusedWriteError(f"{value!r} cannot be written as a {kind.value}")
 
 

@@ -45,7 +45,8 @@ def write_texts(folder: Path, pairs: Mapping[str, tuple[bytes, bytes]]) -> None:
                 made[name] = _temporary(targets[name], new)
         for name, (_, new) in pairs.items():
             if new:
-                made.pop(name).replace(targets[name])
+                made[name].replace(targets[name])
+                del made[name]
             else:
                 targets[name].unlink(missing_ok=True)
             done.append(name)

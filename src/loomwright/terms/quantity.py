@@ -65,19 +65,20 @@ def _spread(kind: Kind, *pairs: tuple[str, float]) -> tuple[Unit, ...]:
 #: Every spelling a file may use. The first of a kind is the one suggested in error messages.
 UNITS: tuple[Unit, ...] = (
     *_spread(Kind.LENGTH, ("m", 1.0), ("cm", 1e-2), ("mm", 1e-3)),
-    *_spread(Kind.AREA, ("mm2", 1e-6), ("mm²", 1e-6)),
+    *_spread(Kind.AREA, ("mm2", 1e-6), ("mm²", 1e-6), ("m2", 1.0)),
     *_spread(Kind.RESISTANCE, ("ohm", 1.0), ("Ω", 1.0), ("mohm", 1e-3), ("mΩ", 1e-3), ("kohm", 1e3), ("kΩ", 1e3)),
     *_spread(Kind.RESISTANCE, ("Mohm", 1e6), ("MΩ", 1e6)),
     *_spread(Kind.RESISTANCE_PER_LENGTH, ("mohm/m", 1e-3), ("mΩ/m", 1e-3), ("ohm/m", 1.0), ("Ω/m", 1.0)),
     *_spread(Kind.RESISTANCE_PER_LENGTH, ("ohm/km", 1e-3), ("Ω/km", 1e-3)),
-    *_spread(Kind.CAPACITANCE, ("pF", 1e-12), ("nF", 1e-9), ("uF", 1e-6), ("µF", 1e-6)),
-    *_spread(Kind.CAPACITANCE_PER_LENGTH, ("pF/m", 1e-12), ("nF/km", 1e-12)),
+    *_spread(Kind.CAPACITANCE, ("pF", 1e-12), ("nF", 1e-9), ("uF", 1e-6), ("µF", 1e-6), ("F", 1.0)),
+    *_spread(Kind.CAPACITANCE_PER_LENGTH, ("pF/m", 1e-12), ("nF/km", 1e-12), ("F/m", 1.0)),
     *_spread(
         Kind.TIME, ("s", 1.0), ("ms", 1e-3), ("us", 1e-6), ("µs", 1e-6), ("ns", 1e-9), ("min", 60.0), ("h", 3600.0)
     ),
     *_spread(
         Kind.DELAY_PER_LENGTH,
         ("ns/m", 1e-9),
+        ("s/m", 1.0),
     ),
     *_spread(Kind.BIT_RATE, ("kbit/s", 1e3), ("Mbit/s", 1e6), ("bit/s", 1.0)),
     Unit("degC", Kind.TEMPERATURE, 1.0, 273.15),
@@ -88,6 +89,7 @@ UNITS: tuple[Unit, ...] = (
     *_spread(
         Kind.RATIO,
         ("%", 1e-2),
+        ("", 1.0),
     ),
 )
 
