@@ -3,10 +3,10 @@
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from loomwright.model.component import Component
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.lettering import shortened, words_px
 from loomwright.show.marks import plug_mark, touching, verdict_mark, worst
+from loomwright.show.names import component_title
 from loomwright.show.quantity import text as quantity
 from loomwright.show.svg import Point, box, group, line, words
 from loomwright.solve.topology import LineTopology, Stop
@@ -59,11 +59,6 @@ class Card:
     def height(self) -> float:
         """Pixels from edge to edge."""
         return ROW * len(self.rows)
-
-
-def component_title(name: str, component: Component | None) -> str:
-    """What people call a component; its name in the files where it has no title."""
-    return (component.title if component else "") or name.replace("_", " ").capitalize()
 
 
 def component_cards(

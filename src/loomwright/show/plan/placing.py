@@ -165,7 +165,7 @@ def _candidates(item: Wanted, field: Field) -> Floats:
 
 def _rows(item: Wanted, field: Field, rows: range, shifts: Sequence[float]) -> Floats:
     """Boxes in rows above and below the outline, shifted along it, pushed in at the edges of the sheet."""
-    boxes = []
+    boxes: list[tuple[float, float, float, float]] = []
     for row in rows:
         for shift in shifts:
             x = item.spot[0] + shift - item.width / 2

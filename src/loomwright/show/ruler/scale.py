@@ -1,0 +1,69 @@
+"""From metres of trunk to pixels, and columns that keep their distance where stations are close together."""
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from loomwright.solve.topology import LineTopology
+
+WIDTH = 1280.0
+LEFT, RIGHT = 132.0, 118.0
+DEEPEST = 360.0
+COLUMN = 44.0
+"""Pixels a column of figures likes to have."""
+
+NARROW = 42.0
+"""Below this a column's figures stand upright."""
+
+TICKS_M = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Pixels for a metre, the same along the trunk and along branches."""
+
+    per_m: float
+
+    def x(self, distance_m: float) -> float:
+        """A distance along the trunk on the sheet."""
+        return LEFT + distance_m * self.per_m
+
+    @property
+    def tick_m(self) -> float:
+        """Distance of the ticks: a round number of metres, at least 60 pixels apart."""
+        return next((step for step in TICKS_M if step * self.per_m >= 60.0), TICKS_M[-1])
+
+
+def scale_for(topology: LineTopology) -> Scale:
+    """The largest scale at which the trunk fits the width and the longest branch a third of a page."""
+    span = WIDTH - LEFT - RIGHT
+    longest_m = max((stop.branch_m for stop in topology.stops), default=0.0)
+    fitting = [span / topology.trunk_m] if topology.trunk_m > 0.0 else [span]
+    if longest_m > 0.0:
+        fitting.append(DEEPEST / longest_m)
+    return Scale(min(fitting))
+
+
+def columns(wished: Sequence[float], left: float = LEFT, right: float = WIDTH - RIGHT + 60.0) -> tuple[float, ...]:
+    """Positions in the wished order, as near to the wished ones as a least distance between them allows.
+
+    Least squares under order: pooling of adjacent violators. The distance shrinks where the sheet is too narrow.
+    """
+    if not wished:
+        return ()
+    gap = min(COLUMN, (right - left) / max(1, len(wished) - 1))
+    pools: list[tuple[float, int]] = []
+    for index, position in enumerate(wished):
+        total, count = position - index * gap, 1
+        while pools and pools[-1][0] / pools[-1][1] >= total / count:
+            before = pools.pop()
+            total, count = total + before[0], count + before[1]
+        pools.append((total, count))
+    level = [total / count for total, count in pools for _ in range(count)]
+    last = right - (len(wished) - 1) * gap
+    return tuple(min(max(value, left), max(last, left)) + index * gap for index, value in enumerate(level))
+
+
+def is_narrow(at: Sequence[float]) -> bool:
+    """Whether columns stand so close that figures must stand upright."""
+    return any(after - before < NARROW for before, after in itertools.pairwise(at))

@@ -1,0 +1,134 @@
+"""A finding as a sentence, with its limit, its source and its cure."""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from loomwright.judge.about import ABOUT
+from loomwright.show.quantity import fact_text, span
+from loomwright.show.quantity import text as quantity
+from loomwright.show.words.found import FOUND, Case
+from loomwright.show.words.paths import path_words
+from loomwright.terms.finding import Finding, Reading, Verdict
+from loomwright.terms.limit import Bound, Limit
+from loomwright.terms.quantity import Kind
+
+#: One character for each verdict, for terminals: shape tells it, the word stands beside it.
+SIGNS: Mapping[Verdict, str] = MappingProxyType(
+    {Verdict.HOLDS: "○", Verdict.TIGHT: "◐", Verdict.BROKEN: "◆", Verdict.UNKNOWN: "?"}
+)
+
+FEW = 3
+"""More open facts than this are counted, not listed, in one sentence."""
+
+_CAUTION = (
+    "Work near high voltage is for people trained and licensed for it where you live; local rules and the makers' "
+    "manuals go before this figure."
+)
+
+
+def finding_sentence(finding: Finding) -> str:
+    """What was found, against which limit; for an unknown one, which facts it waits for. Never raises."""
+    reading = finding.reading
+    if finding.verdict is Verdict.UNKNOWN or reading.value is None:
+        return _waiting(finding)
+    case = Case(
+        value=value_text(reading),
+        limit=limit_text(reading.limit),
+        good=finding.verdict in (Verdict.HOLDS, Verdict.TIGHT),
+        verdict=finding.verdict,
+        number=reading.value,
+        because=dict(reading.because),
+        rule_set=reading.rule_set,
+    )
+    told = FOUND[finding.rule](case) if finding.rule in FOUND else _generic(finding, case)
+    parts = [told[:1].upper() + told[1:] if told[:1].isalpha() and "." not in told.split(" ", 1)[0] else told]
+    if finding.verdict is Verdict.TIGHT:
+        parts.append(f"Only {margin_text(finding)} is left.")
+    if reading.assumed:
+        parts.append(_assumed(reading))
+    return " ".join(parts)
+
+
+def finding_cure(finding: Finding) -> str:
+    """What to do about it; empty for what holds."""
+    reading = finding.reading
+    about = ABOUT.get(finding.rule)
+    if finding.verdict is Verdict.HOLDS:
+        return ""
+    if finding.verdict is Verdict.UNKNOWN:
+        return f"Find out: {_facts(reading)}." if reading.blocked_by else ""
+    if finding.verdict is Verdict.TIGHT:
+        return "Nothing has to change; leave this margin alone when you build."
+    cure = about.cure if about else "Bring it within the limit, or record why it may stay."
+    offered = f"{reading.change.title.rstrip('.')}. " if reading.change else ""
+    cautious = f" {_CAUTION}" if "high-voltage" in finding.rule and _CAUTION[:20] not in cure else ""
+    return f"{offered}{'Or: ' if offered else ''}{cure}{cautious}"
+
+
+def finding_why(finding: Finding) -> str:
+    """Why the rule matters, for somebody who is learning; empty for a rule without a page."""
+    about = ABOUT.get(finding.rule)
+    return about.why if about else ""
+
+
+def value_text(reading: Reading) -> str:
+    """The measured value with its unit."""
+    return quantity(reading.value, reading.limit.kind)
+
+
+def margin_text(finding: Finding) -> str:
+    """The room that is left, or by how much it is exceeded, with its unit."""
+    if finding.margin is None:
+        return "?"
+    kind = finding.reading.limit.kind
+    # A difference of temperatures is in kelvin; the zero of the scale must not be taken off again.
+    return f"{finding.margin:.1f} K" if kind is Kind.TEMPERATURE else quantity(finding.margin, kind)
+
+
+def limit_text(limit: Limit) -> str:
+    """The bound in words: ``at most 40.00 m``, ``50.0 … 70.0 Ω``, ``exactly 2``."""
+    if limit.bound is Bound.BETWEEN and limit.high is not None:
+        return span(limit.value, limit.high, limit.kind)
+    return f"{limit.bound.value} {quantity(limit.value, limit.kind)}"
+
+
+def limit_source(limit: Limit) -> str:
+    """Where the limit is from, and how the project came by it."""
+    return f"{limit.source} ({limit.standing.value})"
+
+
+def _waiting(finding: Finding) -> str:
+    by = finding.reading.blocked_by
+    if finding.rule == "facts-known" and len(by) == 1:
+        return f"Unknown: {path_words(by[0])}."
+    what = path_words(finding.reading.subject)
+    what = what[:1].upper() + what[1:]
+    return (
+        f"{what} cannot be judged yet; unknown: {_facts(finding.reading)}." if by else f"{what} cannot be judged yet."
+    )
+
+
+def _facts(reading: Reading) -> str:
+    by = reading.blocked_by
+    shown = ", ".join(path_words(path) for path in by[:FEW])
+    more = len(by) - FEW
+    return f"{shown} and {more} more" if more > 0 else shown
+
+
+def _assumed(reading: Reading) -> str:
+    count = len(reading.assumed)
+    if count == 1:
+        return f"It leans on an assumption: {path_words(reading.assumed[0])}."
+    return f"It leans on {count} assumptions."
+
+
+def _generic(finding: Finding, case: Case) -> str:
+    """Any rule: its code, its figures, and whatever the rule added."""
+    added = ", ".join(f"{name.replace('_', ' ')} {_shown(value)}" for name, value in case.because.items())
+    where = path_words(finding.reading.subject)
+    told = f"{finding.rule.replace('-', ' ')}: {where} has {case.value}; the limit is {case.limit}"
+    return f"{told} ({added})." if added else f"{told}."
+
+
+def _shown(value: object) -> str:
+    return fact_text(value) if value is not None else "none"

@@ -1,0 +1,49 @@
+"""A path as people would say it: ``("runs", "firewall", "length_m")`` is the length of run firewall."""
+
+from loomwright.model.component import Component, Port
+from loomwright.model.line import Line, Station
+from loomwright.model.vehicle import Axle, Cable, Lock, Place, Run
+from loomwright.terms.change import Path, path_text
+from loomwright.terms.field import fields_of
+
+_KINDS = {
+    "components": ("component", Component),
+    "lines": ("line", Line),
+    "runs": ("run", Run),
+    "places": ("place", Place),
+    "cables": ("cable", Cable),
+    "locks": ("lock", Lock),
+    "axles": ("axle", Axle),
+}
+
+
+def path_words(path: Path) -> str:
+    """What a path stands for; the path itself where it is none of the usual ones."""
+    if not path or path[0] not in _KINDS or len(path) < 2:
+        return path_text(path) if path else "the vehicle"
+    kind, cls = _KINDS[str(path[0])]
+    rest = path[2:]
+    whole = f"{kind} {_counted(path[1])}" if path[1] != "" else f"the line's {kind}"
+    if not rest:
+        return whole
+    if path[0] == "components" and rest[0] == "ports" and len(rest) > 1:
+        whole, rest, cls = f"port {path[1]}.{rest[1]}", rest[2:], Port
+    elif path[0] == "lines" and rest[0] == "stations":
+        cls, rest = Station, rest[1:]
+        if not rest:
+            return f"the stations of {whole}"
+        whole, rest = f"station {_counted(rest[0])} of {whole}", rest[1:]
+    if not rest:
+        return whole
+    return f"{_field_name(cls, str(rest[0]))} of {whole}"
+
+
+def _counted(step: str | int) -> str:
+    """People count from one."""
+    return str(step + 1) if isinstance(step, int) else step
+
+
+def _field_name(cls: type, name: str) -> str:
+    """The key that stands in the file, as words."""
+    key = next((field.key for field in fields_of(cls) if field.name == name), name)
+    return key.replace("_", " ")
