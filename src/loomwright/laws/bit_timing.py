@@ -24,7 +24,7 @@ _COMPENSATION = Source("Microchip online documents GUID-3593F97F", "transmitter 
 CLASSICAL_TOLERANCE_MOST = Limit(
     0.0158, Bound.AT_MOST, Kind.RATIO, Source("TI SPRUIX1B GUID-BC3AA6F9; Bosch CAN 2.0 p. B-64"), Standing.SEEN
 )
-"""No classical setting allows more than 1.58 %; usable up to 125 kbit/s on 40 m."""
+"""Printed as the largest possible, usable up to 125 kbit/s on 40 m; the two conditions alone would allow 1.66 %."""
 COMPENSATION_FROM = Limit(1e6, Bound.AT_LEAST, Kind.BIT_RATE, _COMPENSATION, Standing.SEEN)
 """From this data-phase bit rate on the transmitter's own delay has to be compensated."""
 RECOMMENDED_SAMPLE_POINT = 0.875

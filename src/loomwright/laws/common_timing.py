@@ -1,6 +1,6 @@
 """One bit timing for all nodes of a line, out of what each controller's clock and registers allow, or why there is none."""
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -136,7 +136,7 @@ def _together(choices: list[list[NodeTiming]], wanted: Wanted) -> CommonTiming |
     best: tuple[tuple[float, float], list[float]] | None = None
     for low in sorted({point for points in own for point in points}):
         target = min(max(wanted.aim, low), low + wanted.spread)
-        met = [_nearest(points, target) for points in own]
+        met = [_nearest(points, target, low, low + wanted.spread) for points in own]
         apart = max(met) - min(met)
         far = max(abs(point - wanted.aim) for point in met)
         rank = (round(max(0.0, apart - wanted.spread), 9), round(apart + far, 9))
@@ -159,9 +159,11 @@ def _together(choices: list[list[NodeTiming]], wanted: Wanted) -> CommonTiming |
     return CommonTiming(min(best[1], key=lambda point: abs(point - wanted.aim)), tuple(picked))
 
 
-def _nearest(points: list[float], target: float) -> float:
-    place = bisect_left(points, target)
-    return min(points[max(0, place - 1) : place + 1], key=lambda point: abs(point - target))
+def _nearest(points: list[float], target: float, low: float, high: float) -> float:
+    """The point nearest to the target, one between low and high if there is any."""
+    within = points[bisect_left(points, low - EXACT) : bisect_right(points, high + EXACT)] or points
+    place = bisect_left(within, target)
+    return min(within[max(0, place - 1) : place + 1], key=lambda point: abs(point - target))
 
 
 def _disagreement(points: list[tuple[str, float]], spread: float) -> Reason | None:
