@@ -1,5 +1,6 @@
 """Command: start a vehicle from four questions, or from a shipped example."""
 
+import itertools
 from importlib.resources import files as package_files
 from pathlib import Path
 
@@ -33,13 +34,15 @@ def started(name: str, length_m: float, width_m: float, axles_m: tuple[float, ..
     """Build a vehicle with a few places, a controller, a service plug and one line: all to be moved and filled in."""
     places = {key: Place(round(length_m * share, 3), 0.0) for key, share in FIRST_PLACES}
     runs = {}
-    for (start, _), (end, _) in zip(FIRST_PLACES, FIRST_PLACES[1:], strict=False):
+    for (start, _), (end, _) in itertools.pairwise(FIRST_PLACES):
         straight = places[end].x_m - places[start].x_m
         why = f"straight distance times {SLACK}; lay a string along the run"
         runs[f"{start}_{end}"] = Run(start, end, Assumed(round(straight * SLACK, 2), why))
     plug = Port(termination=Assumed("none", "a bare plug"))
     components = {
-        "vehicle_controller": Component("vehicle controller", "dash", "Vehicle controller", ports=Table({"can1": Port()})),
+        "vehicle_controller": Component(
+            "vehicle controller", "dash", "Vehicle controller", ports=Table({"can1": Port()})
+        ),
         "service_plug": Component("service plug", "dash", "Service plug", ports=Table({"main": plug})),
     }
     line = Line(
