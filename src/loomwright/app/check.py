@@ -35,8 +35,9 @@ class Checked:
 
 
 def worst(findings: tuple[Finding, ...]) -> Verdict:
-    """The worst verdict among the findings that govern."""
-    ranks = [WORST_LAST.index(item.verdict) for item in findings if item.reading.weight is Weight.GOVERNS]
+    """The worst verdict among the findings that govern and that nobody has accepted with a reason."""
+    counting = (item for item in findings if item.reading.weight is Weight.GOVERNS and not item.accepted)
+    ranks = [WORST_LAST.index(item.verdict) for item in counting]
     return WORST_LAST[max(ranks, default=0)]
 
 

@@ -82,6 +82,7 @@ def of_finding(finding: Finding) -> dict[str, Any]:
         "because": {name: plain(value) for name, value in reading.because},
         "blocked_by": paths(reading.blocked_by),
         "assumed": paths(reading.assumed),
+        "accepted": finding.accepted,
         "sentence": finding_sentence(finding),
         "cure": finding_cure(finding),
         "change": of_change(reading.change) if reading.change else None,
@@ -122,7 +123,8 @@ def of_line(line: LineAnswers) -> dict[str, Any]:
         []
         if isinstance(line.ohms, Blocked)
         else [
-            {"without": name, "readings": [of_ohms(stop) for stop in stops]} for name, stops in line.ohms.value.unplugged
+            {"without": name, "readings": [of_ohms(stop) for stop in stops]}
+            for name, stops in line.ohms.value.unplugged
         ]
     )
     return body

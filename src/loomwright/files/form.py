@@ -86,11 +86,21 @@ def written(value: Any, item: FieldOf | None, document: str = "") -> str:
     return "\n".join(table_lines(value, document))
 
 
-def _toml(item: FieldOf, words: str) -> str:
+def holds_many(item: FieldOf) -> bool:
+    """Whether a field is a list of words or quantities."""
+    return get_origin(inner_type(item)) is tuple
+
+
+def is_switch(item: FieldOf) -> bool:
+    """Whether a field is yes or no."""
     inner = inner_type(item)
-    if get_origin(inner) is tuple:
+    return inner is bool or bool in get_args(inner)
+
+
+def _toml(item: FieldOf, words: str) -> str:
+    if holds_many(item):
         return json.dumps([part.strip() for part in words.split(",") if part.strip()], ensure_ascii=False)
-    if inner is bool or bool in get_args(inner):
+    if is_switch(item):
         if words.lower() in TRUE_WORDS:
             return "true"
         if words.lower() in FALSE_WORDS:

@@ -1,0 +1,56 @@
+"""Names that edits may use, and the error that says why one cannot be."""
+
+import re
+from typing import TypeVar
+
+from loomwright.model.table import Table
+from loomwright.model.vehicle import Vehicle
+from loomwright.terms.change import Edit
+from loomwright.terms.errors import LoomwrightError
+
+T = TypeVar("T")
+
+NAME = re.compile(r"[a-z][a-z0-9_]{0,59}")
+
+
+class EditError(LoomwrightError):
+    """A change that cannot be made; ``field`` names the form field that is at fault, where one is."""
+
+    def __init__(self, message: str, field: str = "") -> None:
+        super().__init__(message)
+        self.field = field
+
+
+def named(name: str, what: str, field: str = "name") -> str:
+    """The name, if it is one."""
+    if not NAME.fullmatch(name):
+        raise EditError(
+            f"{name!r} is no name for a {what}: small letters, digits and _, beginning with a letter", field
+        )
+    return name
+
+
+def free(table: Table[T], name: str, what: str) -> None:
+    """Refuse a name that is none or is taken."""
+    if named(name, what) in table:
+        raise EditError(f"there is a {what} called {name!r} already", "name")
+
+
+def known(table: Table[T], name: str, what: str, field: str = "") -> T:
+    """The entry of that name."""
+    if name not in table:
+        raise EditError(f"there is no {what} {name!r}", field)
+    return table[name]
+
+
+def subject_edits(vehicle: Vehicle, whole: tuple[str, str], inside: tuple[str, str]) -> list[Edit]:
+    """Let accepted deviations follow a new name: as the subject itself or what it begins with, and inside brackets."""
+    edits = []
+    for name, deviation in vehicle.deviations.items():
+        subject = deviation.subject
+        if subject == whole[0] or subject.startswith(f"{whole[0]}."):
+            subject = whole[1] + subject[len(whole[0]) :]
+        subject = subject.replace(*inside)
+        if subject != deviation.subject:
+            edits.append(Edit(("deviations", name, "subject"), subject))
+    return edits

@@ -1,0 +1,284 @@
+"""The findings beside a page: worst first, what governs apart from advice, what is accepted, what holds on demand."""
+
+import hashlib
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from loomwright.app.deviations import idle
+from loomwright.app.session import Tried, View
+from loomwright.judge import RULES
+from loomwright.judge.about import About
+from loomwright.model.vehicle import Deviation, Vehicle
+from loomwright.show.change import difference
+from loomwright.show.problems import problem_text
+from loomwright.show.words import finding_cure, finding_sentence, limit_source, limit_text, margin_text, value_text
+from loomwright.terms.change import Path, path_text
+from loomwright.terms.errors import LoomwrightError
+from loomwright.terms.finding import Finding, Verdict, Weight
+
+WORST_FIRST = (Verdict.BROKEN, Verdict.UNKNOWN, Verdict.TIGHT, Verdict.HOLDS)
+
+
+class GoneFindingError(LoomwrightError):
+    """A finding that is not there any more: something else has changed meanwhile."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One finding in words. ``key`` names it in forms, ``id`` in the page; ``also`` are further paths it speaks of."""
+
+    key: str
+    id: str
+    rule: str
+    rule_title: str
+    verdict: str
+    subject: str
+    also: str
+    sentence: str
+    value: str
+    limit: str
+    margin: str
+    source: str
+    cure: str
+    curable: bool
+    acceptable: bool
+    accepted: Deviation | None
+    accepted_name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Idle:
+    """An accepted deviation that covers nothing any more."""
+
+    name: str
+    rule: str
+    subject: str
+    measured: str
+    reason: str
+    by: str
+    date: str
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """How many findings of a page count as broken and as unknown."""
+
+    broken: int
+    unknown: int
+
+
+@dataclass(frozen=True, slots=True)
+class Margin:
+    """The margin of a page, or of everything; ``address`` asks for the same again."""
+
+    counting: tuple[Row, ...]
+    accepted: tuple[Row, ...]
+    advice: tuple[Row, ...]
+    holds: tuple[Row, ...]
+    holding: int
+    idle: tuple[Idle, ...]
+    everywhere: bool
+    with_holds: bool
+    scope: tuple[str, ...]
+
+    @classmethod
+    def of(cls, view: View, scope: tuple[str, ...], *, everywhere: bool = False, with_holds: bool = False) -> "Margin":
+        """The findings under ``scope``, paths as text; none at all means everything."""
+        here = [f for f in view.findings if everywhere or in_scope(f.reading.subject, scope, f.reading.line)]
+        here.sort(key=lambda finding: WORST_FIRST.index(finding.verdict))
+        governs = [f for f in here if f.reading.weight is Weight.GOVERNS and f.verdict is not Verdict.HOLDS]
+        advice = [f for f in here if f.reading.weight is not Weight.GOVERNS and f.verdict is not Verdict.HOLDS]
+        holding = [f for f in here if f.verdict is Verdict.HOLDS]
+
+        def rows(findings: list[Finding]) -> tuple[Row, ...]:
+            return tuple(row_of(finding, view.vehicle) for finding in findings)
+
+        return cls(
+            rows([f for f in governs if not f.accepted]),
+            rows([f for f in governs if f.accepted]),
+            rows([f for f in advice if not f.accepted]),
+            rows(holding) if with_holds else (),
+            len(holding),
+            tuple(_idle(name, view.vehicle.deviations[name]) for name in idle(view.findings, view.vehicle)),
+            everywhere,
+            with_holds,
+            scope,
+        )
+
+    @property
+    def address(self) -> str:
+        """Asks for this margin as it is."""
+        return self._address(everywhere=self.everywhere, holds=self.with_holds)
+
+    @property
+    def address_here(self) -> str:
+        """Asks for the findings of the page."""
+        return self._address(everywhere=False, holds=self.with_holds)
+
+    @property
+    def address_all(self) -> str:
+        """Asks for all findings."""
+        return self._address(everywhere=True, holds=self.with_holds)
+
+    @property
+    def address_holds(self) -> str:
+        """Asks for the same with, or without, what holds."""
+        return self._address(everywhere=self.everywhere, holds=not self.with_holds)
+
+    def _address(self, *, everywhere: bool, holds: bool) -> str:
+        pairs = [("scope", path) for path in self.scope]
+        pairs += [("show", "all")] if everywhere else []
+        pairs += [("holds", "true")] if holds else []
+        return f"/margin?{urlencode(pairs)}"
+
+
+def in_scope(subject: Path, scope: tuple[str, ...], line: str = "") -> bool:
+    """Whether a subject, or the line it belongs to, lies under one of the paths of the scope."""
+    text = path_text(subject)
+    own_line = f"lines.{line}" if line else ""
+    return not scope or any(_under(text, path) or (own_line and _under(own_line, path)) for path in scope)
+
+
+def count(findings: tuple[Finding, ...], owns: tuple[str, ...]) -> Count:
+    """Broken and unknown findings that govern, are not accepted, and whose subject begins with one of ``owns``."""
+    own = [f for f in findings if f.reading.weight is Weight.GOVERNS and not f.accepted and f.reading.subject[:1]]
+    verdicts = [f.verdict for f in own if f.reading.subject[0] in owns]
+    return Count(verdicts.count(Verdict.BROKEN), verdicts.count(Verdict.UNKNOWN))
+
+
+def key_of(finding: Finding) -> str:
+    """What names a finding as long as it is about the same thing."""
+    reading = finding.reading
+    return "|".join((finding.rule, reading.weight.value, reading.rule_set, reading.line, path_text(reading.subject)))
+
+
+def finding_named(findings: tuple[Finding, ...], key: str) -> Finding:
+    """The finding of a key. Raises ``GoneFindingError``."""
+    for finding in findings:
+        if key_of(finding) == key:
+            return finding
+    raise GoneFindingError("this finding is not there any more; something else has changed meanwhile")
+
+
+def row_of(finding: Finding, vehicle: Vehicle) -> Row:
+    """A finding in words."""
+    reading, key = finding.reading, key_of(finding)
+    return Row(
+        key=key,
+        id=f"finding-{hashlib.sha256(key.encode()).hexdigest()[:10]}",
+        rule=finding.rule,
+        rule_title=rule_title(finding.rule),
+        verdict=finding.verdict.value,
+        subject=path_text(reading.subject),
+        also=" ".join(dict.fromkeys(_also(reading.subject, reading.blocked_by, vehicle))),
+        sentence=finding_sentence(finding),
+        value="" if reading.value is None else value_text(reading),
+        limit="" if reading.value is None else limit_text(reading.limit),
+        margin=_margin_text(finding),
+        source=limit_source(reading.limit),
+        cure=finding_cure(finding),
+        curable=reading.change is not None and finding.verdict is not Verdict.HOLDS,
+        acceptable=finding.verdict in (Verdict.BROKEN, Verdict.TIGHT) and reading.weight is Weight.GOVERNS,
+        accepted=vehicle.deviations.get(finding.accepted) if finding.accepted else None,
+        accepted_name=finding.accepted,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class FileDifference:
+    """The lines of one file's difference, each with its kind: "in", "out", "at" or ""."""
+
+    name: str
+    lines: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TriedRows:
+    """What a tried change would do, in words."""
+
+    title: str
+    cured: tuple[Row, ...]
+    new: tuple[Row, ...]
+    balance: str
+    files: tuple[FileDifference, ...]
+
+
+def tried_rows(tried: Tried, vehicle: Vehicle) -> TriedRows:
+    """Findings that a change would cure and those it would bring, and the text it would write."""
+    before, after = ({key_of(f): f for f in part} for part in (tried.before, tried.after))
+    rank = WORST_FIRST.index
+    cured = [f for key, f in before.items() if _counts(f) and (key not in after or not _counts(after[key]))]
+    new = [
+        f
+        for key, f in after.items()
+        if _counts(f) and (key not in before or rank(f.verdict) < rank(before[key].verdict))
+    ]
+    counts = [sum(_counts(f) for f in part.values()) for part in (before, after)]
+    return TriedRows(
+        tried.change.title,
+        tuple(row_of(f, vehicle) for f in cured),
+        tuple(row_of(f, vehicle) for f in new),
+        f"{counts[0]} findings count now, {counts[1]} would with this change.",
+        tuple(file_difference(name, *pair) for name, pair in sorted(tried.texts.items())),
+    )
+
+
+def file_difference(name: str, old: bytes, new: bytes) -> FileDifference:
+    """A difference line by line."""
+    kinds = {"+": "in", "-": "out", "@": "at"}
+    text = difference(name, old, new)
+    return FileDifference(name, tuple((kinds.get(line[:1], ""), line) for line in text.splitlines()))
+
+
+@dataclass(frozen=True, slots=True)
+class RulePage:
+    """What a rule means, under headings."""
+
+    title: str
+    parts: tuple[tuple[str, str], ...]
+
+
+def rule_page(code: str, about: About) -> RulePage:
+    """A rule's page."""
+    headings = ("What is measured", "Why it matters", "An example", "What cures it", "Where the limit comes from")
+    texts = (about.measures, about.why, about.example, about.cure, about.source)
+    return RulePage(rule_title(code), tuple(zip(headings, texts, strict=True)))
+
+
+def rule_title(code: str) -> str:
+    """A rule's short title."""
+    return next((rule.title for rule in RULES if rule.code == code), code)
+
+
+def problem_texts(view: View) -> tuple[str, ...]:
+    """Every problem with its place, as in the terminal."""
+    return tuple(problem_text(problem) for problem in view.problems)
+
+
+def _counts(finding: Finding) -> bool:
+    return finding.reading.weight is Weight.GOVERNS and finding.verdict is not Verdict.HOLDS and not finding.accepted
+
+
+def _margin_text(finding: Finding) -> str:
+    if finding.margin is None or finding.verdict is Verdict.UNKNOWN:
+        return ""
+    return f"margin {margin_text(finding)}"
+
+
+def _under(text: str, path: str) -> bool:
+    return text == path or text.startswith((f"{path}.", f"{path}["))
+
+
+def _also(subject: Path, blocked_by: tuple[Path, ...], vehicle: Vehicle) -> list[str]:
+    """The component behind a station, and the facts that are missing."""
+    found = [path_text(path) for path in blocked_by]
+    if len(subject) > 3 and subject[2] == "stations" and subject[1] in vehicle.lines and isinstance(subject[3], int):
+        stations = vehicle.lines[str(subject[1])].stations
+        if subject[3] < len(stations) and stations[subject[3]].port:
+            found.append(f"components.{stations[subject[3]].port.partition('.')[0]}")
+    return found
+
+
+def _idle(name: str, deviation: Deviation) -> Idle:
+    d = deviation
+    return Idle(name, d.rule, d.subject, d.measured, d.reason, d.by, d.date)

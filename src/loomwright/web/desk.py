@@ -1,0 +1,124 @@
+"""What every route works with: the open session, pages and parts of pages, answers to changes."""
+
+from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from loomwright.app.margin import Margin, problem_texts
+from loomwright.app.session import Session, Step
+from loomwright.app.workbench import Workbench
+from loomwright.terms.errors import LoomwrightError
+from loomwright.web.events import Events
+from loomwright.web.rail import rail
+
+THEMES = ("light", "dark")
+
+
+class NothingOpenError(LoomwrightError):
+    """No project is open; the first page is where one is opened."""
+
+
+def environment() -> Environment:
+    """The templates: everything is escaped, and a name that a template misspells is an error."""
+    return Environment(
+        loader=PackageLoader("loomwright.web"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+@dataclass(slots=True)
+class Desk:
+    """One per server, at ``request.app.state.desk``."""
+
+    workbench: Workbench
+    events: Events
+    templates: Environment = field(default_factory=environment)
+    signed: str = ""
+
+    def render(self, template: str, **context: Any) -> str:
+        """A template with a context."""
+        return self.templates.get_template(template).render(**context)
+
+
+def desk_of(request: Request) -> Desk:
+    """The desk of the server that got the request."""
+    desk = request.app.state.desk
+    assert isinstance(desk, Desk)
+    return desk
+
+
+def session_of(request: Request) -> Session:
+    """The open project. Raises ``NothingOpenError``, which leads to the first page."""
+    session = desk_of(request).workbench.session
+    if session is None:
+        raise NothingOpenError("no project is open")
+    return session
+
+
+def base_of(request: Request) -> str:
+    """The revision that the page showed to whoever made a change."""
+    return request.headers.get("loomwright-revision", "")[:64]
+
+
+def page(
+    request: Request,
+    template: str,
+    *,
+    title: str,
+    scope: tuple[str, ...],
+    scripts: tuple[str, ...] = (),
+    **context: Any,
+) -> HTMLResponse:
+    """A whole page, or its changing parts alone where the page itself asks for them.
+
+    ``template`` holds the content of ``<main>``; ``scope`` are the paths of what the page shows: the margin tells
+    their findings. Every template gets ``view``, ``state``, ``title``, ``address`` and what is given here.
+    """
+    desk, session = desk_of(request), session_of(request)
+    state, view = session.state, session.view()
+    address = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    part = request.headers.get("hx-target") == "main#page"
+    theme = request.cookies.get("theme", "")
+    text = desk.render(
+        "part.html" if part else "base.html",
+        page=template,
+        title=title,
+        scripts=scripts,
+        theme=theme if theme in THEMES else "",
+        view=view,
+        state=state,
+        address=address,
+        rail=rail(view, request.url.path),
+        margin=Margin.of(view, scope),
+        problem_texts=problem_texts(view),
+        **context,
+    )
+    return HTMLResponse(text)
+
+
+def part(request: Request, template: str, status: int = 200, **context: Any) -> HTMLResponse:
+    """A piece of a page for htmx to put in its place."""
+    return HTMLResponse(desk_of(request).render(template, **context), status)
+
+
+def elsewhere(request: Request, address: str) -> Response:
+    """Lead to another page, where what was asked for is not there (any more)."""
+    if request.headers.get("hx-request") == "true":
+        return Response(status_code=204, headers={"HX-Redirect": address})
+    return RedirectResponse(address, 303)
+
+
+def done(session: Session, step: Step | str) -> Response:
+    """The answer to a change that was written: the new state, from which the page asks for its parts."""
+    title = step if isinstance(step, str) else step.title
+    return Response(
+        status_code=204,
+        headers={"Loomwright-State": session.state, "Loomwright-Done": "yes", "Loomwright-Said": quote(title)},
+    )
