@@ -48,8 +48,12 @@ def resistor(at: Point, along: Point, hue: int) -> str:
 
 
 def worst(findings: Iterable[Finding]) -> Verdict | None:
-    """The worst verdict that governs; ``None`` where nothing was judged."""
-    ranks = [RANK.index(finding.verdict) for finding in findings if finding.reading.weight is Weight.GOVERNS]
+    """The worst verdict that governs and that no deviation answers for; ``None`` where nothing was judged."""
+    ranks = [
+        RANK.index(finding.verdict)
+        for finding in findings
+        if finding.reading.weight is Weight.GOVERNS and not finding.accepted
+    ]
     return RANK[max(ranks)] if ranks else None
 
 

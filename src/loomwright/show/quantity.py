@@ -141,7 +141,7 @@ def _decimals(shown: float, kind: Kind, symbol: str, tolerance: float | None) ->
     if kind is Kind.TEMPERATURE:
         return 0 if abs(shown - round(shown)) < 0.05 else 1
     if kind is Kind.LENGTH and symbol == "m":
-        return 2 if abs(shown) < 1000.0 else 0
+        return 2 if abs(shown) < 100.0 else (1 if abs(shown) < 1000.0 else 0)
     rule = _DIGITS.get(kind, _trimmed)
     return rule(shown)
 

@@ -12,7 +12,7 @@ from loomwright.show.marks import RANK, resistor, touching, verdict_mark, worst
 from loomwright.show.names import component_title
 from loomwright.show.quantity import bare, fact_text
 from loomwright.show.quantity import text as quantity
-from loomwright.show.ruler.scale import LEFT, WIDTH, Scale, columns, is_narrow, scale_for
+from loomwright.show.ruler.scale import COLUMN, LEFT, WIDTH, Scale, columns, fans, is_narrow, scale_for
 from loomwright.show.ruler.strips import Strip, figure_row, strip_rows
 from loomwright.show.svg import Point, box, circle, drawing, group, line, polyline, words
 from loomwright.show.words import finding_sentence
@@ -20,7 +20,7 @@ from loomwright.solve.ohms import LineOhms
 from loomwright.solve.topology import LineTopology, Stop
 from loomwright.terms.change import Path
 from loomwright.terms.fact import value_of
-from loomwright.terms.finding import Finding
+from loomwright.terms.finding import Finding, Weight
 from loomwright.terms.quantity import Kind
 
 HEAD = 70.0
@@ -41,6 +41,7 @@ class _Page:
     findings: tuple[Finding, ...]
     scale: Scale
     at: tuple[float, ...]
+    aside: tuple[float, ...]
     trunk_y: float
     lit: frozenset[Path]
 
@@ -76,11 +77,15 @@ def line_ruler(
     highest), every strip, and the worst verdict. Columns of close stations are spread, each joined to its station.
     """
     scale = scale_for(topology)
-    at = columns([scale.x(stop.distance_m) for stop in topology.stops])
     labels = [_label(stop, components) for stop in topology.stops]
-    room = max((words_px(label, SIZE, strong=True) for label in labels), default=0.0) * SLANT + 16.0
+    slants = [words_px(label, SIZE, strong=True) * SLANT for label in labels]
+    # The last slanted names must end on the sheet.
+    fit = [WIDTH - 16.0 - slant + COLUMN * (len(slants) - 1 - index) for index, slant in enumerate(slants)]
+    at = columns([scale.x(stop.distance_m) for stop in topology.stops], right=min([WIDTH - 58.0, *fit]))
+    trunk_y = HEAD + max(slants, default=0.0) + 16.0 + ELBOW
     own = tuple(finding for finding in findings if finding.reading.line in ("", name))
-    page = _Page(name, hue, topology, components, own, scale, at, HEAD + room + ELBOW, frozenset(highlight))
+    aside = fans(topology, scale)
+    page = _Page(name, hue, topology, components, own, scale, at, aside, trunk_y, frozenset(highlight))
     deepest = max((stop.branch_m for stop in topology.stops), default=0.0) * scale.per_m
     axis_y = page.trunk_y + max(deepest, 14.0) + 24.0
     shapes = [_guides(page, axis_y), _axis(page, axis_y), _trunk(page), *(_stop(page, stop) for stop in topology.stops)]
@@ -123,7 +128,12 @@ def _head(page: _Page, line: Line, title: str) -> str:
     ]
     x = WIDTH - 28.0
     for verdict in reversed(RANK):
-        count = sum(finding.verdict is verdict and finding.reading.weight == "governs" for finding in page.findings)
+        count = sum(
+            finding.verdict is verdict
+            and finding.reading.weight is Weight.GOVERNS
+            and finding.reading.line == page.name
+            for finding in page.findings
+        )
         if count:
             text = f"{count} {verdict.value}"
             x -= words_px(text, SIZE)
@@ -177,9 +187,10 @@ def _stop(page: _Page, stop: Stop) -> str:
     style = f"hue-{page.hue}" + (" lit" if path in page.lit else "")
     shapes, tip = [], (x, y)
     if stop.branch_m > 0.0 and not stop.repeated:
-        tip = (x, y + stop.branch_m * page.scale.per_m)
-        plug = (x, y + max(stop.branch_m - stop.lead_m, 0.0) * page.scale.per_m)
-        shapes.append(line((x, y), plug, f"strand branch {style}"))
+        aside = x + page.aside[stop.index]
+        tip = (aside, y + stop.branch_m * page.scale.per_m)
+        plug = (aside, y + max(stop.branch_m - stop.lead_m, 0.0) * page.scale.per_m)
+        shapes.append(polyline(((x, y), (aside, min(y + 7.0, plug[1])), plug), f"strand branch {style}"))
         if stop.lead_m > 0.0:
             shapes.append(line(plug, tip, f"strand lead {style}"))
         shapes.append(_connector(plug, page.hue))
@@ -214,7 +225,7 @@ def _guides(page: _Page, axis_y: float) -> str:
     """Hairlines from each station through the axis to its column of figures."""
     shapes = []
     for stop, column in zip(page.topology.stops, page.at, strict=True):
-        x = page.scale.x(stop.distance_m)
+        x = page.scale.x(stop.distance_m) + page.aside[stop.index]
         start = page.trunk_y + (stop.branch_m * page.scale.per_m if not stop.repeated else 0.0)
         corners = ((x, start), (x, axis_y + 20), (column, axis_y + 15 + ELBOW), (column, axis_y + 20 + ELBOW))
         shapes.append(polyline(corners, "fine"))

@@ -15,6 +15,9 @@ COLUMN = 44.0
 NARROW = 42.0
 """Below this a column's figures stand upright."""
 
+FAN = 8.0
+"""Pixels between branches that leave the trunk at one spot."""
+
 TICKS_M = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 
 
@@ -44,7 +47,22 @@ def scale_for(topology: LineTopology) -> Scale:
     return Scale(min(fitting))
 
 
-def columns(wished: Sequence[float], left: float = LEFT, right: float = WIDTH - RIGHT + 60.0) -> tuple[float, ...]:
+def fans(topology: LineTopology, scale: Scale) -> tuple[float, ...]:
+    """Pixels by which each stop's branch stands aside, so that branches from one spot do not hide each other."""
+    aside = [0.0] * len(topology.stops)
+    bunch: list[int] = []
+    hanging = [number for number, stop in enumerate(topology.stops) if stop.branch_m > 0.0 and not stop.repeated]
+    for number in [*hanging, -1]:
+        first = topology.stops[bunch[0]].distance_m if bunch else 0.0
+        if bunch and (number < 0 or (topology.stops[number].distance_m - first) * scale.per_m > FAN):
+            for place, member in enumerate(bunch):
+                aside[member] = (place - (len(bunch) - 1) / 2) * FAN
+            bunch = []
+        bunch.append(number)
+    return tuple(aside)
+
+
+def columns(wished: Sequence[float], left: float = LEFT, right: float = WIDTH - 58.0) -> tuple[float, ...]:
     """Positions in the wished order, as near to the wished ones as a least distance between them allows.
 
     Least squares under order: pooling of adjacent violators. The distance shrinks where the sheet is too narrow.

@@ -85,7 +85,10 @@ def _trunk(case: Case) -> str:
 
 def _branch(case: Case) -> str:
     lead = case.because.get("lead_m")
-    own = f", {quantity(lead, Kind.LENGTH)} of it its own lead" if isinstance(lead, float) and lead > 0.0 else ""
+    own = ""
+    if isinstance(lead, float) and lead > 0.0:
+        all_of_it = abs(lead - case.number) < 1e-9
+        own = ", all of it its own lead" if all_of_it else f", {quantity(lead, Kind.LENGTH)} of it its own lead"
     return f"The branch to {case.of('component')} is {case.value} long{own}; {_set(case)} allows {case.limit}."
 
 

@@ -1,0 +1,268 @@
+"""Results as renderables for a terminal. Rich is loaded when a table is made, so that ``--help`` stays quick."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from loomwright.show.marks import RANK
+from loomwright.show.quantity import bare, fact_text
+from loomwright.show.quantity import text as quantity
+from loomwright.show.words import (
+    SIGNS,
+    finding_cure,
+    finding_sentence,
+    limit_source,
+    limit_text,
+    margin_text,
+    path_words,
+    value_text,
+)
+from loomwright.terms.answer import Answer, Blocked
+from loomwright.terms.change import Path, path_text
+from loomwright.terms.finding import Finding, Verdict, Weight
+from loomwright.terms.quantity import Kind
+
+if TYPE_CHECKING:
+    from rich.console import Group
+    from rich.table import Table
+    from rich.text import Text
+
+    from loomwright.judge.about import About
+    from loomwright.solve.ohms import LineOhms, StopOhms
+    from loomwright.solve.topology import LineTopology
+    from loomwright.solve.unknowns import OpenQuestion
+
+STYLES = {Verdict.HOLDS: "green", Verdict.TIGHT: "yellow", Verdict.UNKNOWN: "cyan", Verdict.BROKEN: "bold red"}
+"""Colours of a terminal, beside the sign and the word; never alone."""
+
+
+def line_table(name: str, topology: Answer[LineTopology], ohms: Answer[LineOhms]) -> Group | Table | Text:
+    """A line stop by stop: where it joins, how long its branch is, what the ohm-meter must read there."""
+    from rich.text import Text
+
+    if isinstance(topology, Blocked):
+        return Text(f"Line {name} cannot be measured yet; unknown: {_several(topology.by)}.\n")
+    wired = topology.value
+    total = (
+        f"Line {name}: trunk {quantity(wired.trunk_m, Kind.LENGTH)}, branches {quantity(wired.branches_m, Kind.LENGTH)},"
+        f" bus cable {quantity(wired.cable_m, Kind.LENGTH)}"
+    )
+    table = _table(total)
+    for head in ("", "station"):
+        table.add_column(head, justify="right" if not head else "left", overflow="fold")
+    for head in ("at, m", "branch, m", "ends in"):
+        table.add_column(head, justify="right")
+    table.add_column("reads, Ω", justify="right")
+    table.add_column("between", justify="right")
+    read = {} if isinstance(ohms, Blocked) else {stop.stop: stop for stop in ohms.value.stops}
+    for stop in wired.stops:
+        ends = fact_text(stop.termination_ohm, Kind.RESISTANCE) if stop.termination == "on" else ""
+        ohm = read.get(stop.index)
+        table.add_row(
+            str(stop.index + 1),
+            Text((stop.port or "plug-in terminator") + (" (again)" if stop.repeated else "")),
+            bare(stop.distance_m, Kind.LENGTH, "m"),
+            bare(stop.branch_m, Kind.LENGTH, "m") if stop.branch_m else "–",
+            Text("?" if stop.termination == "unknown" else ends.partition(" (")[0]),
+            bare(ohm.ohm, Kind.RESISTANCE, "Ω") if ohm else "?",
+            _between(ohm) if ohm else "",
+        )
+    if isinstance(ohms, Blocked):
+        return _group(table, Text(f"Readings wait for: {_several(ohms.by)}.\n", style="dim"))
+    return table
+
+
+def unplugged_table(name: str, ohms: Answer[LineOhms]) -> Table | Text:
+    """With one station unplugged at a time: what the ohm-meter must read at the others' connectors."""
+    from rich.text import Text
+
+    if isinstance(ohms, Blocked):
+        return Text(f"Line {name}: readings wait for {_several(ohms.by)}.\n")
+    table = _table(f"Line {name}: what the meter reads with one thing unplugged, by number of station")
+    table.add_column("unplugged", overflow="fold")
+    table.add_column("reads, Ω", overflow="fold")
+    for unplugged, stops in ohms.value.unplugged:
+        table.add_row(Text(unplugged), Text(_alike(stops)))
+    return table
+
+
+def findings_table(findings: Sequence[Finding], *, every: bool = False) -> Group:
+    """Findings, worst first, line by line; advice apart. What holds is counted, or shown with its margin."""
+    from rich.text import Text
+
+    parts: list[object] = []
+    for line in dict.fromkeys(finding.reading.line for finding in findings):
+        own = [finding for finding in findings if finding.reading.line == line]
+        parts.append(Text(f"Line {line}" if line else "The whole vehicle", style="bold"))
+        counting = [finding for finding in own if finding.reading.weight is Weight.GOVERNS]
+        parts += _blocks(_worst_first(counting))
+        advice = [finding for finding in own if finding.reading.weight is Weight.ADVICE]
+        if any(finding.verdict in (Verdict.BROKEN, Verdict.TIGHT) for finding in advice):
+            parts.append(Text("  As advice, from rule sets that do not govern this line:", style="dim"))
+            parts += _blocks(_worst_first(advice), told=(Verdict.BROKEN, Verdict.TIGHT))
+        holding = [finding for finding in own if finding.verdict is Verdict.HOLDS]
+        if holding and every:
+            parts.append(_proof(holding))
+        elif holding:
+            parts.append(
+                Text(f"  {SIGNS[Verdict.HOLDS]} {len(holding)} hold; --all shows each with its margin", style="dim")
+            )
+        parts.append(Text(""))
+    return _group(*parts)
+
+
+def verdict_line(findings: Sequence[Finding]) -> Text:
+    """One line: how many are broken, unknown, tight, holding; and how many broken ones are accepted."""
+    from rich.text import Text
+
+    counting = [finding for finding in findings if finding.reading.weight is Weight.GOVERNS]
+    text = Text()
+    for verdict in reversed(RANK):
+        count = sum(finding.verdict is verdict and not finding.accepted for finding in counting)
+        if count or verdict is Verdict.HOLDS:
+            text.append("   " if text else "")
+            text.append(f"{SIGNS[verdict]} {count} {verdict.value}", style=STYLES[verdict])
+    accepted = sum(bool(finding.accepted) for finding in counting)
+    if accepted:
+        text.append(f"   {accepted} accepted with a reason", style="dim")
+    return text
+
+
+def unknowns_table(questions: Sequence[OpenQuestion]) -> Table | Text:
+    """What to look up next, the most useful question first."""
+    from rich.text import Text
+
+    if not questions:
+        return Text("Every fact is known or assumed; nothing to look up.")
+    table = _table("What to look up, the most useful first")
+    table.add_column("frees", justify="right")
+    table.add_column("question", overflow="fold", ratio=3)
+    table.add_column("where", overflow="fold", ratio=2)
+    for item in questions:
+        asked = Text(item.question)
+        asked.append(f"\n{path_text(item.path)}", style="dim")
+        table.add_row(
+            str(len(item.blocks)), asked, Text(": ".join(part for part in (item.document, item.where) if part))
+        )
+    return table
+
+
+def about_text(rule: str, about: About) -> Group:
+    """A rule's page."""
+    from rich.padding import Padding
+    from rich.text import Text
+
+    parts: list[object] = [Text(rule, style="bold"), Text("")]
+    for head, body in (
+        ("What it measures", about.measures),
+        ("Why it matters", about.why),
+        ("Example", about.example),
+        ("What cures it", about.cure),
+        ("Where the limit comes from", about.source),
+    ):
+        parts += [Text(head, style="dim"), Padding(Text(body), (0, 0, 1, 2))]
+    return _group(*parts)
+
+
+def _blocks(
+    findings: Iterable[Finding], told: tuple[Verdict, ...] = (Verdict.BROKEN, Verdict.UNKNOWN, Verdict.TIGHT)
+) -> list[object]:
+    """Each finding as a block; readings that wait for facts already named are counted only."""
+    findings = [finding for finding in findings if finding.verdict in told]
+    named = {path for finding in findings if finding.rule == "facts-known" for path in finding.reading.blocked_by}
+    waiting = [
+        finding
+        for finding in findings
+        if finding.rule != "facts-known" and finding.reading.blocked_by and named.issuperset(finding.reading.blocked_by)
+    ]
+    blocks: list[object] = [_block(finding) for finding in findings if finding not in waiting]
+    if waiting:
+        from rich.text import Text
+
+        rules = ", ".join(dict.fromkeys(finding.rule for finding in waiting))
+        blocks.append(Text(f"  ? {len(waiting)} more wait for these facts: {rules}", style=STYLES[Verdict.UNKNOWN]))
+    return blocks
+
+
+def _block(finding: Finding) -> object:
+    from rich.padding import Padding
+    from rich.text import Text
+
+    verdict, reading = finding.verdict, finding.reading
+    head = Text(f"  {SIGNS[verdict]} {verdict.value:8}", style=STYLES[verdict])
+    head.append(finding.rule, style="bold")
+    if reading.rule_set:
+        head.append(f"  {reading.rule_set}", style="dim")
+    if finding.accepted:
+        head.append(f"  accepted: {finding.accepted}", style="dim")
+    body = Text(finding_sentence(finding))
+    cure = finding_cure(finding)
+    if cure and verdict is not Verdict.TIGHT:
+        body.append(f"\n{cure}", style="italic")
+    if verdict is not Verdict.UNKNOWN:
+        body.append(f"\nLimit: {limit_text(reading.limit)}, {limit_source(reading.limit)}", style="dim")
+    return _group(head, Padding(body, (0, 0, 0, 12)))
+
+
+def _proof(findings: Iterable[Finding]) -> Table:
+    """What holds, each with value, limit and margin."""
+    from rich.text import Text
+
+    table = _table("")
+    table.add_column("  holds", overflow="fold")
+    for head in ("value", "limit", "margin"):
+        table.add_column(head, justify="right")
+    table.add_column("of", overflow="fold")
+    for finding in findings:
+        reading = finding.reading
+        rule = Text(f"{SIGNS[Verdict.HOLDS]} {finding.rule}")
+        of = ", ".join(part for part in (path_words(reading.subject), reading.rule_set) if part)
+        table.add_row(rule, value_text(reading), limit_text(reading.limit), margin_text(finding), Text(of, style="dim"))
+    return table
+
+
+def _worst_first(findings: Iterable[Finding]) -> list[Finding]:
+    """Broken before unknown before tight; within one verdict as the rules stand."""
+    return sorted(findings, key=lambda finding: (bool(finding.accepted), -RANK.index(finding.verdict)))
+
+
+def _between(ohm: StopOhms) -> str:
+    return f"{bare(ohm.low_ohm, Kind.RESISTANCE, 'Ω')} … {bare(ohm.high_ohm, Kind.RESISTANCE, 'Ω')}"
+
+
+def _alike(stops: Sequence[StopOhms]) -> str:
+    """Readings by station, neighbours with the same figure taken together: ``1 to 4: 120, 5: 119``."""
+    runs: list[tuple[int, int, str]] = []
+    for stop in stops:
+        shown = bare(stop.ohm, Kind.RESISTANCE, "Ω")
+        if runs and runs[-1][2] == shown:
+            runs[-1] = (runs[-1][0], stop.stop + 1, shown)
+        else:
+            runs.append((stop.stop + 1, stop.stop + 1, shown))
+    return ", ".join(f"{a}: {shown}" if a == b else f"{a} to {b}: {shown}" for a, b, shown in runs)
+
+
+def _several(paths: Sequence[Path]) -> str:
+    shown = ", ".join(path_words(path) for path in paths[:4])
+    return f"{shown} and {len(paths) - 4} more" if len(paths) > 4 else shown
+
+
+def _table(title: str) -> Table:
+    from rich import box
+    from rich.table import Table
+
+    return Table(
+        title=title or None,
+        title_justify="left",
+        title_style="bold",
+        box=box.SIMPLE_HEAD,
+        pad_edge=False,
+        padding=(0, 1),
+    )
+
+
+def _group(*parts: object) -> Group:
+    from rich.console import Group
+
+    return Group(*parts)  # type: ignore[arg-type]
