@@ -8,7 +8,7 @@ from loomwright.laws.branches import (
     longest_branches,
     usual_propagation_segment_s,
 )
-from loomwright.laws.rule_sets import NOTHING, limits_of
+from loomwright.laws.rule_sets import FASTEST_BIT_PER_S, NOTHING, limits_of
 from loomwright.model.vehicle import RULE_SETS
 from tests.authorities import authority
 
@@ -47,7 +47,8 @@ def test_cia_recommended_lengths():
 
 def test_a_rate_between_two_rows_uses_the_next_faster_one():
     assert limits_of("CiA 303-1", 300e3) == limits_of("CiA 303-1", 500e3)
-    assert limits_of("CiA 303-1", 10e3) == limits_of("CiA 303-1", 50e3)
+    assert limits_of("CiA 303-1", 250e3 + 1) == limits_of("CiA 303-1", 500e3)
+    assert limits_of("CiA 303-1", 10e3).branch_m == limits_of("CiA 303-1", 50e3).branch_m
     assert limits_of("CiA 303-1", 2e6) == NOTHING
 
 
@@ -65,6 +66,13 @@ def test_iso_11898_speaks_of_1_mbit_per_s():
     assert limits.trunk_m.value == pytest.approx(PUBLISHED["iso"]["trunk_m"], abs=1e-9)
     assert limits.branch_m.value == pytest.approx(PUBLISHED["iso"]["branch_m"], abs=1e-9)
     assert limits_of("ISO 11898-2", 500e3) == NOTHING
+    assert limits_of("ISO 11898-2", 1e6 + 1) == NOTHING
+
+
+@pytest.mark.parametrize("name", RULE_SETS)
+def test_the_fastest_rate_of_a_rule_set_is_the_last_it_speaks_of(name):
+    assert limits_of(name, FASTEST_BIT_PER_S[name]) != NOTHING
+    assert limits_of(name, FASTEST_BIT_PER_S[name] + 1) == NOTHING
 
 
 def test_sources_and_standing_are_told_for_every_limit():

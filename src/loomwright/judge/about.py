@@ -100,7 +100,7 @@ ABOUT: Mapping[str, About] = MappingProxyType(
             "The cable's own resistance and the nodes' inputs divide the driver's voltage; a thin cable must be shorter.",
             "0.25 mm2 with 64 nodes: 170 m. In a vehicle this rarely bites, but it is what thicker cable buys.",
             "Use a larger cross-section or fewer nodes.",
-            "Philips AN96116 (1996) eq. (8)-(10), (14)-(16); CiA 303-1 table as printed by ABB.",
+            "Philips AN96116 (1996) eq. (8)-(10), (14)-(16), under the conditions of CiA 303-1 (1.5 V at the driver, 1.0 V threshold, nodes of 20 kohm, terminators of 118 ohm) as printed in ABB's FCAN-01 manual p. 34.",
         ),
         "branch-by-propagation": About(
             "The longest branch against a fiftieth of the propagation segment, by the cable's delay.",
@@ -215,7 +215,7 @@ ABOUT: Mapping[str, About] = MappingProxyType(
             "Common practice.",
         ),
         "run-length": About(
-            "The length written for each run, against the straight distance of its two places.",
+            "The length written for each run, against the straight distance of its two places less a centimetre for rounding. Where a place gives no height, the distance is the one seen from above.",
             "No cable is shorter than a straight line: either the length or a coordinate is wrong, and every figure built on it too.",
             "1.2 m written for a run between places 2.1 m apart.",
             "Measure again, with a string along the run.",

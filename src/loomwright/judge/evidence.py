@@ -3,13 +3,14 @@
 from dataclasses import dataclass
 
 from loomwright.model.component import Component
-from loomwright.model.line import Line
+from loomwright.model.line import Line, Station
 from loomwright.model.table import Table
 from loomwright.model.vehicle import Cable, Place, Run, Vehicle
-from loomwright.solve.ohms import LineOhms
+from loomwright.solve.ohms import LineOhms, line_ohms
 from loomwright.solve.reach import Reach
-from loomwright.solve.topology import LineTopology
-from loomwright.terms.answer import Answer
+from loomwright.solve.topology import LineTopology, line_topology
+from loomwright.solve.ways import RunWays
+from loomwright.terms.answer import Answer, Blocked
 from loomwright.terms.change import Path
 
 
@@ -36,6 +37,19 @@ class LineEvidence:
         """A station, as a subject."""
         return ("lines", self.name, "stations", index)
 
+    def cable_fact(self, field: str) -> Path:
+        """A fact of the cable; where the line names no cable, the missing name."""
+        return ("cables", self.line.cable, field) if self.line.cable else (*self.path, "cable")
+
+    def port_fact(self, address: str, field: str) -> Path:
+        """A fact of a port on the line."""
+        component, _, port = address.partition(".")
+        return ("components", component, "ports", port, field)
+
+    def joint_place(self, station: Station) -> str:
+        """Place where a station joins the trunk."""
+        return station.at or self.components[station.port.partition(".")[0]].place
+
 
 @dataclass(frozen=True, slots=True)
 class VehicleEvidence:
@@ -44,3 +58,39 @@ class VehicleEvidence:
     vehicle: Vehicle
     reach: Reach
     lines: tuple[LineEvidence, ...]
+
+
+def line_evidence(vehicle: Vehicle, name: str, net: RunWays) -> LineEvidence:
+    """Answer everything about one line anew; nothing is remembered."""
+    line = vehicle.lines[name]
+    names = dict.fromkeys(station.port.partition(".")[0] for station in line.stations if station.port)
+    components = Table((part, vehicle.components[part]) for part in names)
+    cable = vehicle.cables[line.cable] if line.cable else Cable()
+    topology = line_topology(name, line, components, net)
+    ohms = topology if isinstance(topology, Blocked) else line_ohms(line, components, cable, topology.value)
+    return LineEvidence(
+        name=name,
+        line=line,
+        components=components,
+        cable=cable,
+        rule_set=line.rule_set or vehicle.rule_set,
+        places=vehicle.places,
+        runs=vehicle.runs,
+        topology=topology,
+        ohms=ohms,
+    )
+
+
+def alone(evidence: LineEvidence) -> Vehicle:
+    """A vehicle that holds nothing but the line, so that a change of the line can be tried on it."""
+    return Vehicle(
+        evidence.name,
+        0.0,
+        0.0,
+        rule_set=evidence.rule_set,
+        places=evidence.places,
+        runs=evidence.runs,
+        cables=Table({evidence.line.cable: evidence.cable} if evidence.line.cable else {}),
+        components=evidence.components,
+        lines=Table({evidence.name: evidence.line}),
+    )

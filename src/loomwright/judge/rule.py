@@ -37,12 +37,17 @@ def compare(rule: Rule, reading: Reading) -> Finding:
         return Finding(rule.code, Verdict.UNKNOWN, None, reading)
     limit = reading.limit
     margin = _margin(reading.value, limit)
-    slack = RELATIVE * max(abs(limit.value), abs(limit.high or 0.0), abs(reading.value))
-    if margin < -slack:
+    if margin < -_rounding(limit):
         return Finding(rule.code, Verdict.BROKEN, margin, reading)
     margin = max(margin, 0.0)
     verdict = Verdict.TIGHT if _is_tight(margin, limit, rule.tight_share) else Verdict.HOLDS
     return Finding(rule.code, verdict, margin, reading)
+
+
+def _rounding(limit: Limit) -> float:
+    """What float sums may be off: a billionth of the limit, and a nanometre where the limit is a length of 0."""
+    scale = max(abs(limit.value), abs(limit.high or 0.0))
+    return RELATIVE * (max(scale, 1.0) if limit.kind is Kind.LENGTH else scale)
 
 
 def _margin(value: float, limit: Limit) -> float:

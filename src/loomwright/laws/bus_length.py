@@ -5,9 +5,6 @@ from math import inf
 from loomwright.terms.fact import Source
 
 APPLICATION_NOTE = Source("Philips AN96116 (1996)", "eq. (8)-(10), (14)-(16), appendices 2 and 3")
-CROSS_SECTION_TABLE = Source(
-    "CiA 303-1, as printed in ABB FCAN-01 manual p. 34", "bus length by cross-section and nodes"
-)
 
 DRIVER_LOW_V = 1.5
 THRESHOLD_HIGH_V = 1.0

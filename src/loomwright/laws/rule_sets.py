@@ -47,23 +47,30 @@ def _apart(source: Source) -> Limit:
     return Limit(0.1, Bound.AT_LEAST, Kind.LENGTH, source, Standing.SECONDARY)
 
 
-def _can_in_automation(trunk_m: float, branch_m: float, branches_m: float) -> RuleSetLimits:
+#: Highest bit rate in bit/s that a row is for, with its length in metres. A rate between rows uses the next faster one.
+CIA_LENGTHS: tuple[tuple[float, float], ...] = (
+    (10e3, 5000.0), (20e3, 2500.0), (50e3, 1000.0), (100e3, 650.0), (125e3, 500.0), (250e3, 250.0), (500e3, 100.0),
+    (800e3, 50.0), (1e6, 25.0),
+)  # fmt: skip
+#: The same for a single drop and the sum of all drops, in metres.
+CIA_DROPS: tuple[tuple[float, float, float], ...] = (
+    (50e3, 55.0, 275.0), (125e3, 22.0, 110.0), (250e3, 11.0, 55.0), (500e3, 5.5, 27.5), (800e3, 2.5, 12.5),
+    (1e6, 1.5, 7.5),
+)  # fmt: skip
+
+#: Highest bit rate in bit/s that each rule set speaks of.
+FASTEST_BIT_PER_S: Mapping[str, float] = MappingProxyType(
+    {"ISO 11898-2": 1e6, "SAE J1939-11": 250e3, "SAE J1939-15": 250e3, "CiA 303-1": 1e6}
+)
+
+
+def _can_in_automation(bit_rate_bit_per_s: float) -> RuleSetLimits:
+    trunk_m = next(length for rate, length in CIA_LENGTHS if rate >= bit_rate_bit_per_s)
+    branch_m, branches_m = next((one, all_) for rate, one, all_ in CIA_DROPS if rate >= bit_rate_bit_per_s)
     return RuleSetLimits(
         _length(trunk_m, _LENGTHS), _length(branch_m, _DROPS, Standing.SEEN), _length(branches_m, _DROPS, Standing.SEEN)
     )
 
-
-#: Highest bit rate in bit/s that a row is for -> the row. A rate between two rows uses the next faster one.
-CIA_ROWS: Mapping[float, RuleSetLimits] = MappingProxyType(
-    {
-        1e6: _can_in_automation(25.0, 1.5, 7.5),
-        800e3: _can_in_automation(50.0, 2.5, 12.5),
-        500e3: _can_in_automation(100.0, 5.5, 27.5),
-        250e3: _can_in_automation(250.0, 11.0, 55.0),
-        125e3: _can_in_automation(500.0, 22.0, 110.0),
-        50e3: _can_in_automation(1000.0, 55.0, 275.0),
-    }
-)
 
 _ISO = RuleSetLimits(trunk_m=_length(40.0, _NI), branch_m=_length(0.3, _NI))
 _J1939_11 = RuleSetLimits(
@@ -79,15 +86,15 @@ def limits_of(rule_set: str, bit_rate_bit_per_s: float) -> RuleSetLimits:
     """Limits of a rule set at a bit rate; every field ``None`` where the set does not cover that rate.
 
     ISO 11898-2's 40 m and 0.3 m are stated for 1 Mbit/s; they are applied above 500 kbit/s and say nothing below.
-    SAE J1939-11 and -15 are for 250 kbit/s; they are applied at or below it and say nothing above.
+    SAE J1939-11 and -15 are for 250 kbit/s; they are applied at or below it and say nothing above (J1939-14 is the set
+    for 500 kbit/s; no text of it could be relied on).
     """
+    if rule_set not in FASTEST_BIT_PER_S:
+        raise ValueError(f"there is no rule set {rule_set!r}")
+    if bit_rate_bit_per_s > FASTEST_BIT_PER_S[rule_set]:
+        return NOTHING
     if rule_set == "ISO 11898-2":
-        return _ISO if 500e3 < bit_rate_bit_per_s <= 1e6 else NOTHING
-    if rule_set in ("SAE J1939-11", "SAE J1939-15"):
-        if bit_rate_bit_per_s > 250e3:
-            return NOTHING
-        return _J1939_11 if rule_set == "SAE J1939-11" else _J1939_15
+        return _ISO if bit_rate_bit_per_s > 500e3 else NOTHING
     if rule_set == "CiA 303-1":
-        fitting = [rate for rate in CIA_ROWS if rate >= bit_rate_bit_per_s]
-        return CIA_ROWS[min(fitting)] if fitting else NOTHING
-    raise ValueError(f"there is no rule set {rule_set!r}")
+        return _can_in_automation(bit_rate_bit_per_s)
+    return _J1939_11 if rule_set == "SAE J1939-11" else _J1939_15

@@ -6,7 +6,7 @@ from loomwright.judge.evidence import LineEvidence
 from loomwright.judge.rule import Rule
 from loomwright.terms.answer import Blocked
 from loomwright.terms.change import Path
-from loomwright.terms.fact import Assumed, Source, Unknown
+from loomwright.terms.fact import Assumed, Source, Unknown, bounds_of
 from loomwright.terms.finding import Reading
 from loomwright.terms.limit import Bound, Limit, Standing
 from loomwright.terms.quantity import Kind
@@ -33,21 +33,20 @@ CLEARANCE = Limit(
 def cable_impedance(evidence: LineEvidence) -> Iterator[Reading]:
     """Read the cable's characteristic impedance."""
     fact = evidence.cable.impedance_ohm
-    path: Path = ("cables", evidence.line.cable, "impedance_ohm")
-    unknown = isinstance(fact, Unknown)
+    path = evidence.cable_fact("impedance_ohm")
     yield Reading(
         evidence.path,
         None if isinstance(fact, Unknown) else fact.value,
         IMPEDANCE,
         (("cable", evidence.line.cable),),
-        blocked_by=(path,) if unknown else (),
+        blocked_by=(path,) if isinstance(fact, Unknown) else (),
         assumed=(path,) if isinstance(fact, Assumed) else (),
         line=evidence.name,
     )
 
 
 def high_voltage_clearance(evidence: LineEvidence) -> Iterator[Reading]:
-    """Read the clearance of every run that the line lies in and that has high voltage near it."""
+    """Read the least clearance of every run that the line lies in and that has high voltage near it."""
     if isinstance(evidence.topology, Blocked):
         return
     used = dict.fromkeys(run for piece in evidence.topology.value.pieces for run in piece.runs)
@@ -56,13 +55,12 @@ def high_voltage_clearance(evidence: LineEvidence) -> Iterator[Reading]:
         if fact is None:
             continue
         path: Path = ("runs", name, "high_voltage_clearance_m")
-        unknown = isinstance(fact, Unknown)
         yield Reading(
             ("runs", name),
-            None if isinstance(fact, Unknown) else fact.value,
+            None if isinstance(fact, Unknown) else bounds_of(fact)[0],
             CLEARANCE,
             (("run", name),),
-            blocked_by=(path,) if unknown else (),
+            blocked_by=(path,) if isinstance(fact, Unknown) else (),
             assumed=(path,) if isinstance(fact, Assumed) else (),
             line=evidence.name,
         )

@@ -1,17 +1,16 @@
 """Terminations: how many, where, of which resistance, and what the meter reads."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 
+from loomwright.judge.cures import PLUG_IN, at_an_end, end_terminations, termination_kind
 from loomwright.judge.evidence import LineEvidence
 from loomwright.judge.rule import Rule
-from loomwright.model.component import Component, Port
+from loomwright.judge.rules.governing import facts_only
 from loomwright.model.line import Station
-from loomwright.model.table import Table
 from loomwright.solve.topology import LineTopology, Stop, port_of, termination_of
 from loomwright.terms.answer import Blocked
 from loomwright.terms.change import Change, Edit, Path
-from loomwright.terms.fact import Known, Source, Unknown
+from loomwright.terms.fact import Assumed, Source, Unknown
 from loomwright.terms.finding import Reading
 from loomwright.terms.limit import Bound, Limit, Standing
 from loomwright.terms.quantity import Kind
@@ -26,35 +25,37 @@ AT_ENDS = Limit(0.0, Bound.AT_MOST, Kind.LENGTH, _BOTH_ENDS, Standing.SECONDARY)
 EACH = Limit(110.0, Bound.BETWEEN, Kind.RESISTANCE, _SERVICE, Standing.SEEN, high=130.0)
 TOGETHER = Limit(50.0, Bound.BETWEEN, Kind.RESISTANCE, _SERVICE, Standing.SEEN, high=70.0)
 
-PLUG_IN = Known(120.0, 118.8, 121.2)
-"""A plug-in terminator of 1 %, as proposed where an end has none."""
+OPEN_OHM = 1e9
+"""What stands for an open circuit: beyond every meter's range."""
 
 
 def two_terminations(evidence: LineEvidence) -> Iterator[Reading]:
-    """Count the terminations that are on."""
-    count, unsure = 0, []
-    for station in evidence.line.stations:
-        state = _state(evidence, station)
-        count += state == "on"
-        if state == "unknown":
-            unsure.append(_port_path(station.port, "termination"))
-    if not evidence.line.stations:
+    """Count the terminations that are on; one that the trunk comes back to is counted once."""
+    states: dict[str, str] = {}
+    for index, station in enumerate(evidence.line.stations):
+        name = _name(station, index)
+        states[name] = "on" if states.get(name) == "on" else _state(evidence, station)
+    if not states:
         return
-    blocked = () if count > 2 else tuple(unsure)
+    on = tuple(name for name, state in states.items() if state == "on")
+    unsure = tuple(evidence.port_fact(name, "termination") for name, state in states.items() if state == "unknown")
+    blocked = () if len(on) > TWO.value else unsure
     yield Reading(
         evidence.path,
-        None if blocked else float(count),
+        None if blocked else float(len(on)),
         TWO,
-        (("on", tuple(_name(s, i) for i, s in enumerate(evidence.line.stations) if _state(evidence, s) == "on")),),
+        (("on", on),),
         change=end_terminations(evidence),
         blocked_by=blocked,
         line=evidence.name,
+        assumed=tuple(path for station in evidence.line.stations for path in _assumed_state(evidence, station)),
     )
 
 
 def terminations_at_ends(evidence: LineEvidence) -> Iterator[Reading]:
     """Measure the trunk cable that runs on past the outermost terminations."""
     if isinstance(evidence.topology, Blocked):
+        yield from _waiting(evidence)
         return
     wired = evidence.topology.value
     if _is_ring(wired):
@@ -67,12 +68,19 @@ def terminations_at_ends(evidence: LineEvidence) -> Iterator[Reading]:
         nearer = "first" if beyond_m(wired, on[0], "first") <= beyond_m(wired, on[0], "last") else "last"
         ends = [(on[0], nearer)]
     for stop, end in ends:
+        outside = wired.stops[: stop.index] if end == "first" else wired.stops[stop.index + 1 :]
+        unsure = tuple(evidence.port_fact(o.port, "termination") for o in outside if o.termination == "unknown")
         yield Reading(
             evidence.station(stop.index),
-            beyond_m(wired, stop, end),
+            None if unsure else beyond_m(wired, stop, end),
             AT_ENDS,
-            (("stop", stop_name(stop)), ("end", end), ("place", stop.joint_place)),
+            (
+                ("stop", _name(evidence.line.stations[stop.index], stop.index)),
+                ("end", end),
+                ("place", stop.joint_place),
+            ),
             change=end_terminations(evidence),
+            blocked_by=unsure,
             line=evidence.name,
             assumed=evidence.topology.assumed,
         )
@@ -84,13 +92,15 @@ def fixed_terminator_mid_trunk(evidence: LineEvidence) -> Iterator[Reading]:
         return
     wired = evidence.topology.value
     for stop in () if _is_ring(wired) else wired.stops:
-        if not stop.port or stop.termination != "on" or not _is_fixed(evidence.components, stop.port):
+        if not stop.port or termination_kind(evidence, stop.port) != "fixed":
             continue
+        first_m, last_m = (beyond_m(wired, stop, end) for end in ("first", "last"))
         yield Reading(
             evidence.station(stop.index),
-            min(beyond_m(wired, stop, "first"), beyond_m(wired, stop, "last")),
+            min(first_m, last_m),
             AT_ENDS,
-            (("stop", stop_name(stop)), ("place", stop.joint_place)),
+            (("stop", stop.port), ("place", stop.joint_place)),
+            change=at_an_end(evidence, stop.index, first=first_m <= last_m) if min(first_m, last_m) > 0.0 else None,
             line=evidence.name,
             assumed=evidence.topology.assumed,
         )
@@ -99,23 +109,26 @@ def fixed_terminator_mid_trunk(evidence: LineEvidence) -> Iterator[Reading]:
 def terminator_value(evidence: LineEvidence) -> Iterator[Reading]:
     """Read the resistance of every termination that is on."""
     for index, station in enumerate(evidence.line.stations):
-        port = _port(evidence, station)
-        state, ohm = termination_of(station, port)
-        if state != "on" or ohm is None:
+        again = station.port and any(other.port == station.port for other in evidence.line.stations[:index])
+        state, ohm = termination_of(station, port_of(evidence.components, station.port) if station.port else None)
+        if state != "on" or ohm is None or again:
             continue
-        where = (
-            _port_path(station.port, "termination_ohm")
-            if station.port
-            else (*evidence.station(index), "terminator_ohm")
-        )
+        where: Path = (*evidence.station(index), "terminator_ohm")
+        change = None
+        if station.port:
+            where = evidence.port_fact(station.port, "termination_ohm")
+        else:
+            change = Change("Plug in a terminator of 120 ohm instead", (Edit(where, PLUG_IN),))
         unknown = isinstance(ohm, Unknown)
         yield Reading(
             evidence.station(index),
             None if isinstance(ohm, Unknown) else ohm.value,
             EACH,
             (("stop", _name(station, index)),),
+            change=change,
             blocked_by=(where,) if unknown else (),
             line=evidence.name,
+            assumed=(where,) if isinstance(ohm, Assumed) else (),
         )
 
 
@@ -130,12 +143,12 @@ def line_resistance(evidence: LineEvidence) -> Iterator[Reading]:
     worst = max(evidence.ohms.value.stops, key=lambda stop: abs(stop.ohm - middle))
     yield Reading(
         evidence.path,
-        worst.ohm,
+        min(worst.ohm, OPEN_OHM),
         TOGETHER,
         (
             ("stop", _name(evidence.line.stations[worst.stop], worst.stop)),
-            ("low_ohm", worst.low_ohm),
-            ("high_ohm", worst.high_ohm),
+            ("low_ohm", min(worst.low_ohm, OPEN_OHM)),
+            ("high_ohm", min(worst.high_ohm, OPEN_OHM)),
         ),
         change=end_terminations(evidence),
         line=evidence.name,
@@ -151,68 +164,33 @@ def beyond_m(wired: LineTopology, stop: Stop, end: str) -> float:
     return stop.distance_m if end == "first" else max(wired.trunk_m - stop.distance_m, 0.0)
 
 
-def end_terminations(evidence: LineEvidence) -> Change | None:
-    """The edit that terminates both ends and nothing between; ``None`` where a fixed one stands in the way."""
-    stations = [station for station in evidence.line.stations if station.port]
-    if len({station.port for station in stations}) != len(stations) or len(stations) < 2:
-        return None
-    states = [_termination_kind(evidence, station) for station in stations]
-    if "unknown" in states or "fixed" in states[1:-1]:
-        return None
-    new = [replace(station, terminated=False) for station in stations]
-    for end in (0, -1):
-        if states[end] == "switchable":
-            new[end] = replace(new[end], terminated=True)
-    if states[0] == "none":
-        new.insert(0, Station(terminator_ohm=PLUG_IN, at=_joint_place(evidence, stations[0])))
-    if states[-1] == "none":
-        new.append(Station(terminator_ohm=PLUG_IN, at=_joint_place(evidence, stations[-1])))
-    if tuple(new) == evidence.line.stations:
-        return None
-    return Change(
-        "Terminate both ends of the trunk and nothing between", (Edit((*evidence.path, "stations"), tuple(new)),)
-    )
+def _waiting(evidence: LineEvidence) -> Iterator[Reading]:
+    """Say that the ends cannot be judged, unless both are certain without a single length."""
+    assert isinstance(evidence.topology, Blocked)
+    facts = facts_only(evidence.topology.by)
+    stations = evidence.line.stations
+    if facts and not all(_state(evidence, station) == "on" for station in (stations[0], stations[-1])):
+        yield Reading(evidence.path, None, AT_ENDS, blocked_by=facts, line=evidence.name)
 
 
 def _is_ring(wired: LineTopology) -> bool:
-    """A ring has no ends; the rule about rings speaks, those about ends keep silent."""
+    """A ring has no ends to speak of; the rule station-once tells it."""
     return any(stop.repeated for stop in wired.stops)
-
-
-def stop_name(stop: Stop) -> str:
-    """What people call a stop."""
-    return stop.port or f"plug-in terminator {stop.index + 1}"
 
 
 def _name(station: Station, index: int) -> str:
     return station.port or f"plug-in terminator {index + 1}"
 
 
-def _port(evidence: LineEvidence, station: Station) -> Port | None:
-    return port_of(evidence.components, station.port) if station.port else None
-
-
 def _state(evidence: LineEvidence, station: Station) -> str:
-    return termination_of(station, _port(evidence, station))[0]
+    return termination_of(station, port_of(evidence.components, station.port) if station.port else None)[0]
 
 
-def _termination_kind(evidence: LineEvidence, station: Station) -> str:
-    fact = port_of(evidence.components, station.port).termination
-    return "unknown" if isinstance(fact, Unknown) else str(fact.value)
-
-
-def _is_fixed(components: Table[Component], address: str) -> bool:
-    fact = port_of(components, address).termination
-    return not isinstance(fact, Unknown) and fact.value == "fixed"
-
-
-def _joint_place(evidence: LineEvidence, station: Station) -> str:
-    return station.at or evidence.components[station.port.partition(".")[0]].place
-
-
-def _port_path(address: str, field: str) -> Path:
-    component, _, port = address.partition(".")
-    return ("components", component, "ports", port, field)
+def _assumed_state(evidence: LineEvidence, station: Station) -> tuple[Path, ...]:
+    """The port's termination, where it is only assumed."""
+    if not station.port or not isinstance(port_of(evidence.components, station.port).termination, Assumed):
+        return ()
+    return (evidence.port_fact(station.port, "termination"),)
 
 
 RULES = (
