@@ -52,7 +52,7 @@ class Driver(NamedTuple):
 
 
 class Edges(NamedTuple):
-    """When the bits change, in steps (edges, lanes); whether to dominant (edges,); dominant and recessive threshold."""
+    """When the bits change and at last end, in steps (edges + 1, lanes); which changes are to dominant; thresholds."""
 
     at: Floats
     on: NDArray[np.bool_]
@@ -193,7 +193,7 @@ def watch(step: int, probes: Integers, volts: Floats, sign: Floats, threshold: F
 def conclude(lane: int, edge: int, edges: Edges, seen: Seen, results: Floats) -> None:
     """Write down what was seen since the edge (if there was one) and forget it."""
     for probe in range(results.shape[1]):
-        if edge >= 0:
+        if 0 <= edge < edges.on.size:
             results[edge, probe, 0, lane] = max(0.0, seen.crossed[probe, lane] - edges.at[edge, lane])
             results[edge, probe, 1, lane] = seen.nearest[probe, lane]
             results[edge, probe, 2, lane] = seen.rebound[probe, lane]
@@ -216,13 +216,14 @@ def turn_edges(
     """Start the edges that are due, each lane by its own clock, and ramp the drivers' conductances."""
     for lane in range(edge_of.size):
         edge = edge_of[lane]
-        if edge + 1 < edges.on.size and step >= edges.at[edge + 1, lane]:
+        if edge < edges.on.size and step >= edges.at[edge + 1, lane]:
             conclude(lane, edge, edges, seen, results)
             edge += 1
             edge_of[lane] = edge
-            sign[lane] = 1.0 if edges.on[edge] else -1.0
-            threshold[lane] = edges.thresholds[0] if edges.on[edge] else edges.thresholds[1]
-        if edge >= 0:
+            on = edge < edges.on.size and edges.on[edge]
+            sign[lane] = 1.0 if on else -1.0
+            threshold[lane] = edges.thresholds[0] if on else edges.thresholds[1]
+        if 0 <= edge < edges.on.size:
             since = step - edges.at[edge, lane]
             rising, falling = min(1.0, since / driver.rise[lane]), max(0.0, 1.0 - since / driver.fall[lane])
             drive[lane] = (rising if edges.on[edge] else falling) * driver.siemens[lane]
@@ -235,7 +236,7 @@ def march(
 ) -> float:  # fmt: skip
     """March ``steps`` steps from rest; fill ``results`` and ``record``; return the worst sum of currents in A.
 
-    Shapes: results (edges, probes, RESULTS, lanes), record (probes, records, lanes); either may be empty.
+    The steps must reach the end of the bits in every lane: a result is written when the edge after it comes. Shapes: results (edges, probes, RESULTS, lanes), record (probes, records, lanes); either may be empty.
     """
     nodes, lanes = shunts.siemens.shape
     offsets = np.zeros(lines.delays.size, dtype=np.int64)
@@ -271,7 +272,4 @@ def march(
             for probe in range(probes.size):
                 for lane in range(lanes):
                     record[probe, step // every, lane] = volts[probes[probe], lane]
-    for lane in range(lanes):
-        if edge_of[lane] >= 0:
-            conclude(lane, edge_of[lane], edges, seen, results)
     return worst

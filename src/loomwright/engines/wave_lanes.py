@@ -122,7 +122,7 @@ class Lanes:
             Shunts(self.shunt, self.twice_c),
             Driver(self.node, self.volts, self.siemens, self.rise_s / self.step_s, self.fall_s / self.step_s),
             Edges(
-                np.array([edge.at_s for edge in edges])[:, None] / self.step_s,
+                np.array([*(edge.at_s for edge in edges), pattern.end_s])[:, None] / self.step_s,
                 np.array([edge.dominant for edge in edges], dtype=np.bool_),
                 np.array([thresholds.dominant_v, thresholds.recessive_v]),
             ),
@@ -138,7 +138,7 @@ class Lanes:
 
 def steps_of(grid: Grid, pattern: Pattern) -> int:
     """Steps until the pattern has ended in every draw."""
-    return int(np.ceil(pattern.end_s / (grid.step_s * grid.stretch.min()))) + 1
+    return int(np.ceil(pattern.end_s / (grid.step_s * grid.stretch.min()))) + 2
 
 
 def batch_of(grid: Grid, drivers: Drivers) -> int:

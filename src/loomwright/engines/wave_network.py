@@ -9,7 +9,7 @@ from loomwright.engines.node_equations import JOINED_OHM, merged
 
 Floats = NDArray[np.float64]
 
-CELL_SHARE = 1 / 100
+CELL_SHARE = 1 / 200
 """A line is cut into cells of at most this share of its impedance in series resistance, half at each end of a cell."""
 
 
