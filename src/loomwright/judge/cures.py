@@ -10,7 +10,7 @@ from loomwright.model.line import Station
 from loomwright.solve.topology import Stop, port_of
 from loomwright.terms.answer import Blocked
 from loomwright.terms.change import Change, Edit
-from loomwright.terms.fact import Known, Unknown
+from loomwright.terms.fact import Assumed, Known, Unknown
 
 PLUG_IN = Known(120.0, 118.8, 121.2)
 """A plug-in terminator of 1 %, as proposed where an end has none."""
@@ -55,6 +55,20 @@ def terminated(evidence: LineEvidence, stations: Stations) -> tuple[Stations, St
             steps.append(f"plug in a terminator at {place}")
             new.insert(position, Station(terminator_ohm=PLUG_IN, at=place))
     return tuple(new), tuple(steps)
+
+
+def right_plug_ins(evidence: LineEvidence, low_ohm: float, high_ohm: float) -> Change | None:
+    """Plug in a terminator of 120 ohm wherever a plug-in one has another resistance."""
+    wrong = [
+        index
+        for index, station in enumerate(evidence.line.stations)
+        if isinstance(station.terminator_ohm, Known | Assumed)
+        and not low_ohm <= station.terminator_ohm.value <= high_ohm
+    ]
+    if not wrong:
+        return None
+    edits = tuple(Edit((*evidence.station(index), "terminator_ohm"), PLUG_IN) for index in wrong)
+    return Change("Plug in a terminator of 120 ohm instead", edits)
 
 
 def without(evidence: LineEvidence, stations: Stations, index: int) -> Stations:

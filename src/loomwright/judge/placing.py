@@ -18,7 +18,7 @@ from loomwright.terms.fact import Unknown, value_of
 def put_on_a_line(evidence: VehicleEvidence, address: str, net: RunWays) -> Change | None:
     """Let a port join the one line it suits, where the trunk comes nearest to it; ``None`` where none or several do.
 
-    A service plug suits every line, so only the lines that have none yet are looked at.
+    Lines that no controller hears are left out, and for a service plug those that have one already.
     """
     name = address.partition(".")[0]
     component = evidence.vehicle.components[name]
@@ -27,6 +27,7 @@ def put_on_a_line(evidence: VehicleEvidence, address: str, net: RunWays) -> Chan
         line
         for line in evidence.lines
         if suits(line.line, component, port)
+        and line.name not in evidence.reach.dark_lines
         and name not in line.components
         and not (component.role == PASSIVE and any(other.role == PASSIVE for other in line.components.values()))
     ]
@@ -60,35 +61,32 @@ def _inserted(
 def _split(evidence: LineEvidence, index: int, piece: Piece, new: Station, place: str) -> tuple[Station, ...]:
     """Insert a station into the section that leads to a stop; the section's own way is shared out."""
     after = evidence.line.stations[index]
-    here = piece.places.index(place)
-    passed = tuple(via for via in after.via if via in piece.places[:here])
-    ahead = tuple(via for via in after.via if via in piece.places[here + 1 :])
+    here, at = piece.places.index(place), 0
+    passed: list[str] = []
+    ahead: list[str] = []
+    for via in after.via:
+        if via in piece.places[at:]:  # a measured section without runs knows no places between its ends
+            at = piece.places.index(via, at)
+            if at != here:
+                (passed if at < here else ahead).append(via)
     stations = evidence.line.stations
     return (
         *stations[:index],
-        replace(new, via=passed),
-        replace(after, via=ahead, section_m=None),
+        replace(new, via=tuple(passed)),
+        replace(after, via=tuple(ahead), section_m=None),
         *stations[index + 1 :],
     )
 
 
 def take_off_a_line(evidence: VehicleEvidence, address: str, lines: tuple[str, ...]) -> Change | None:
-    """Take a port off the one line of several that it does not suit; ``None`` where that is not plain."""
+    """Take a port off the one line of two that it does not suit; ``None`` where that is not plain."""
     component = evidence.vehicle.components[address.partition(".")[0]]
     port = port_of(evidence.vehicle.components, address)
     own = [line for line in evidence.lines if line.name in lines]
     wrong = [line for line in own if line.line.controller != address and not suits(line.line, component, port)]
-    if component.role == PASSIVE:
-        # Bare contacts suit any line; the one that has another plug can spare this one.
-        wrong = [line for line in own if _plugs(line) > 1]
     if len(wrong) != 1 or len(own) != 2:
         return None
     stations = wrong[0].line.stations
     index = next(i for i, station in enumerate(stations) if station.port == address)
     edit = Edit((*wrong[0].path, "stations"), without(wrong[0], stations, index))
     return Change(f"Take {address} off line {wrong[0].name}", (edit,))
-
-
-def _plugs(evidence: LineEvidence) -> int:
-    ports = {station.port for station in evidence.line.stations if station.port}
-    return sum(evidence.components[port.partition(".")[0]].role == PASSIVE for port in ports)

@@ -50,9 +50,12 @@ def protocol_fits(line: str, port: tuple[str, ...]) -> bool:
 
 
 def suits(line: Line, component: Component, port: Port) -> bool:
-    """Whether a port surely can be on a line, as far as these four go; open facts count as no."""
-    if component.role == PASSIVE:
-        return True
+    """Whether a port can be put on a line, as far as these four go.
+
+    An open fact counts as no. On a service plug it counts as yes, for bare contacts suit any line; what is written of
+    them tells which line they are kept for.
+    """
+    open_fits = component.role == PASSIVE
     pairs: tuple[tuple[Fact[Any], Fact[Any], Callable[[Any, Any], bool]], ...] = (
         (line.bit_rate_bit_per_s, port.bit_rates_bit_per_s, rate_fits),
         (line.identifiers, port.identifiers, width_fits),
@@ -60,7 +63,7 @@ def suits(line: Line, component: Component, port: Port) -> bool:
         (Known(line.protocol), port.protocols, protocol_fits),
     )
     return all(
-        not isinstance(wanted, Unknown) and not isinstance(able, Unknown) and fits(wanted.value, able.value)
+        open_fits if isinstance(wanted, Unknown) or isinstance(able, Unknown) else fits(wanted.value, able.value)
         for wanted, able, fits in pairs
     )
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from loomwright.judge.cures import PLUG_IN, at_an_end, end_terminations, termination_kind
+from loomwright.judge.cures import PLUG_IN, at_an_end, end_terminations, right_plug_ins, termination_kind
 from loomwright.judge.evidence import LineEvidence
 from loomwright.judge.rule import Rule
 from loomwright.judge.rules.governing import facts_only
@@ -79,7 +79,7 @@ def terminations_at_ends(evidence: LineEvidence) -> Iterator[Reading]:
                 ("end", end),
                 ("place", stop.joint_place),
             ),
-            change=end_terminations(evidence),
+            change=end_terminations(evidence) or _moved_to(evidence, stop, end),
             blocked_by=unsure,
             line=evidence.name,
             assumed=evidence.topology.assumed,
@@ -150,7 +150,7 @@ def line_resistance(evidence: LineEvidence) -> Iterator[Reading]:
             ("low_ohm", min(worst.low_ohm, OPEN_OHM)),
             ("high_ohm", min(worst.high_ohm, OPEN_OHM)),
         ),
-        change=end_terminations(evidence),
+        change=end_terminations(evidence) or right_plug_ins(evidence, EACH.value, EACH.high or EACH.value),
         line=evidence.name,
         assumed=evidence.ohms.assumed,
     )
@@ -171,6 +171,12 @@ def _waiting(evidence: LineEvidence) -> Iterator[Reading]:
     stations = evidence.line.stations
     if facts and not all(_state(evidence, station) == "on" for station in (stations[0], stations[-1])):
         yield Reading(evidence.path, None, AT_ENDS, blocked_by=facts, line=evidence.name)
+
+
+def _moved_to(evidence: LineEvidence, stop: Stop, end: str) -> Change | None:
+    """Lead the trunk so that a fixed termination comes to stand at its end."""
+    fixed = stop.port and termination_kind(evidence, stop.port) == "fixed"
+    return at_an_end(evidence, stop.index, first=end == "first") if fixed else None
 
 
 def _is_ring(wired: LineTopology) -> bool:
