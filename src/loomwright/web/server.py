@@ -34,7 +34,13 @@ def application(workbench: Workbench, events: Events) -> FastAPI:
         yield
         workbench.close()
 
-    app = FastAPI(lifespan=lifespan, docs_url=None, redoc_url=None, openapi_url=None)
+    app = FastAPI(
+        lifespan=lifespan,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url=None,
+        telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
+    )
     app.state.desk = Desk(workbench, events)
     for router in ROUTERS:
         app.include_router(router)
