@@ -43,6 +43,8 @@ def text(value: float | None, kind: Kind, tolerance: float | None = None) -> str
         return "open" if kind is Kind.RESISTANCE else ("∞" if value > 0 else f"{MINUS}∞")
     symbol, scale = _unit(value, kind)
     shown = (value - _ZERO_CELSIUS_K) if kind is Kind.TEMPERATURE else value / scale
+    if math.isinf(shown):  # no such quantity is met, but a figure must not end the page
+        return f"{value:.2e}"
     decimals = _decimals(shown, kind, symbol, None if tolerance is None else abs(tolerance) / scale)
     return f"{number(shown, decimals)}{THIN}{symbol}" if symbol else number(shown, decimals)
 
@@ -150,8 +152,8 @@ def _significant(shown: float, digits: int = 3) -> int:
     """Decimals that leave so many significant figures, rounding taken into account (9.996 becomes 10.0)."""
     if shown == 0.0:
         return 0
-    size = float(f"{abs(shown):.{digits - 1}e}")
-    return max(0, min(6, digits - 1 - math.floor(math.log10(size))))
+    power = int(f"{abs(shown):.{digits - 1}e}".partition("e")[2])
+    return max(0, min(6, digits - 1 - power))
 
 
 def _trimmed(shown: float, least: int = 0, digits: int = 3) -> int:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from xml.sax.saxutils import escape
 
 from loomwright.show.lettering import figures_px, words_px
+from loomwright.show.quantity import THIN
 from loomwright.show.tokens import drawing_style
 from loomwright.terms.change import Path, path_text
 
@@ -80,6 +81,7 @@ def words(at: Point, text: str, class_: str = "", *, size: float = 11.5, anchor:
     """A text whose width is fixed to that of the shipped font, so that another font cannot make labels collide."""
     if not text:
         return ""
+    text = text.replace(THIN, "\u00a0")  # the shipped fonts have no narrow space
     kinds = class_.split()
     wide = figures_px(text, size) if "figure" in kinds else words_px(text, size, strong="strong" in kinds)
     return tag(

@@ -21,6 +21,7 @@ from loomwright.show.words import (
 from loomwright.terms.answer import Answer, Blocked
 from loomwright.terms.change import Path, path_text
 from loomwright.terms.finding import Finding, Verdict, Weight
+from loomwright.terms.limit import Bound
 from loomwright.terms.quantity import Kind
 
 if TYPE_CHECKING:
@@ -201,7 +202,9 @@ def _block(finding: Finding) -> object:
     if cure and verdict is not Verdict.TIGHT:
         body.append(f"\n{cure}", style="italic")
     if verdict is not Verdict.UNKNOWN:
-        body.append(f"\nLimit: {limit_text(reading.limit)}, {limit_source(reading.limit)}", style="dim")
+        # A demand that is met or not has no figure worth repeating.
+        limit = "" if reading.limit.kind is Kind.COUNT else f"Limit: {limit_text(reading.limit)}. "
+        body.append(f"\n{limit}Source: {limit_source(reading.limit)}", style="dim")
     return _group(head, Padding(body, (0, 0, 0, 12)))
 
 
@@ -210,15 +213,16 @@ def _proof(findings: Iterable[Finding]) -> Table:
     from rich.text import Text
 
     table = _table("")
-    table.add_column("  holds", overflow="fold")
+    table.add_column("  holds", no_wrap=True)
     for head in ("value", "limit", "margin"):
         table.add_column(head, justify="right")
     table.add_column("of", overflow="fold")
     for finding in findings:
         reading = finding.reading
         rule = Text(f"{SIGNS[Verdict.HOLDS]} {finding.rule}")
+        margin = "" if reading.limit.bound is Bound.EXACTLY else margin_text(finding)
         of = ", ".join(part for part in (path_words(reading.subject), reading.rule_set) if part)
-        table.add_row(rule, value_text(reading), limit_text(reading.limit), margin_text(finding), Text(of, style="dim"))
+        table.add_row(rule, value_text(reading), limit_text(reading.limit), margin, Text(of, style="dim"))
     return table
 
 

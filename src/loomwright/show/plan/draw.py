@@ -165,7 +165,9 @@ def _field(sheet: Sheet, vehicle: Vehicle, wires: _Wires, spots: Mapping[str, Po
     x0, x1 = sheet.nose[0], sheet.nose[0] + sheet.length_m * sheet.scale
     rows += [(x0, y, x1, y, 0.9) for y in (sheet.top, sheet.bottom)]
     rows += [(x, sheet.top, x, sheet.bottom, 0.9) for x in (x0, x1)]
-    rows += [(x0 - 52, sheet.nose[1] + step, x0 - 18, sheet.nose[1] + step, 2.0) for step in (-12, -6, 0)]  # the arrow
+    rows += [
+        (x0 - 52, sheet.nose[1] + step, x0 - 18, sheet.nose[1] + step, 2.0) for step in (-12, -6, 0, 6, 12)
+    ]  # the arrow
     table = np.array(rows, dtype=np.float64).reshape(-1, 5)
     dots = np.array([*wires.stops.values(), *wires.tips.values(), *ends, *ends], dtype=np.float64).reshape(-1, 2)
     ys = [y for _, y in spots.values()]

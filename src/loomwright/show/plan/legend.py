@@ -53,8 +53,7 @@ def _line(
         facts.append(f"{len(wired.stops)} stops, trunk {quantity(wired.trunk_m, Kind.LENGTH)}")
         facts.append(f"branches {quantity(wired.branches_m, Kind.LENGTH)}")
     elif isinstance(answer, Blocked):
-        count = len(answer.by)
-        facts.append(f"not drawn: waits for {count} unknown {'length' if count == 1 else 'lengths'}")
+        facts.append(_missing(answer))
     x = LEFT + 34
     shapes = [
         swatch(LEFT, y, hue, wide=24.0, dashed=dashed),
@@ -66,6 +65,15 @@ def _line(
         at = x + 200 + words_px("  ·  ".join(facts), 11.5)
         shapes += [verdict_mark((at + 6, y), verdict), words((at + 16, y + 4), verdict.value, verdict.value)]
     return group(("lines", name), *shapes)
+
+
+def _missing(answer: Blocked) -> str:
+    """Why a line cannot be drawn."""
+    torn = sum(path[2:3] == ("stations",) for path in answer.by)
+    if torn:
+        return f"not drawn: no way along the runs to {torn} {'stop' if torn == 1 else 'stops'}"
+    count = len(answer.by)
+    return f"not drawn: {count} {'length is' if count == 1 else 'lengths are'} unknown"
 
 
 def _signs(

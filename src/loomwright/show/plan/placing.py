@@ -252,7 +252,7 @@ def _crossings(lines: Floats, others: Floats) -> NDArray[np.int64]:
     q, s = others[None, :, :2], (others[:, 2:] - others[:, :2])[None, :, :]
     cross = r[..., 0] * s[..., 1] - r[..., 1] * s[..., 0]
     w = q - p
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(all="ignore"):  # parallel segments cross nowhere
         t = (w[..., 0] * s[..., 1] - w[..., 1] * s[..., 0]) / cross
         u = (w[..., 0] * r[..., 1] - w[..., 1] * r[..., 0]) / cross
     return np.asarray(((t > 0) & (t < 1) & (u > 0) & (u < 1)).sum(axis=1))

@@ -198,7 +198,7 @@ def _stop(page: _Page, stop: Stop) -> str:
     if stop.termination == "on" and not stop.repeated:
         outer = stop.index in (page.topology.stops[0].index, page.topology.stops[-1].index) and tip == (x, y)
         side = -9.0 if stop.index == page.topology.stops[0].index else 9.0
-        at = (x + side, y) if outer else (tip[0], tip[1] + 10.0)
+        at = (x + side, y) if outer else (tip[0], tip[1] + 4.0)
         shapes.append(resistor(at, (1.0, 0.0) if outer else (0.0, 1.0), page.hue))
     said = f"stop {stop.index + 1} at {quantity(stop.distance_m, Kind.LENGTH)}: {stop.port or 'plug-in terminator'}"
     if stop.branch_m > 0.0:

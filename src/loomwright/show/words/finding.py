@@ -7,7 +7,7 @@ from loomwright.judge.about import ABOUT
 from loomwright.show.quantity import fact_text, span
 from loomwright.show.quantity import text as quantity
 from loomwright.show.words.found import FOUND, Case
-from loomwright.show.words.paths import path_words
+from loomwright.show.words.paths import path_question, path_words
 from loomwright.terms.finding import Finding, Reading, Verdict
 from loomwright.terms.limit import Bound, Limit
 from loomwright.terms.quantity import Kind
@@ -20,10 +20,7 @@ SIGNS: Mapping[Verdict, str] = MappingProxyType(
 FEW = 3
 """More open facts than this are counted, not listed, in one sentence."""
 
-_CAUTION = (
-    "Work near high voltage is for people trained and licensed for it where you live; local rules and the makers' "
-    "manuals go before this figure."
-)
+_CAUTION = "Work near high voltage is for people trained and licensed for it where you live; local rules go first."
 
 
 def finding_sentence(finding: Finding) -> str:
@@ -56,12 +53,12 @@ def finding_cure(finding: Finding) -> str:
     if finding.verdict is Verdict.HOLDS:
         return ""
     if finding.verdict is Verdict.UNKNOWN:
-        return f"Find out: {_facts(reading)}." if reading.blocked_by else ""
+        return _to_look_up(reading)
     if finding.verdict is Verdict.TIGHT:
         return "Nothing has to change; leave this margin alone when you build."
     cure = about.cure if about else "Bring it within the limit, or record why it may stay."
     offered = f"{reading.change.title.rstrip('.')}. " if reading.change else ""
-    cautious = f" {_CAUTION}" if "high-voltage" in finding.rule and _CAUTION[:20] not in cure else ""
+    cautious = f" {_CAUTION}" if "high-voltage" in finding.rule else ""
     return f"{offered}{'Or: ' if offered else ''}{cure}{cautious}"
 
 
@@ -94,7 +91,8 @@ def limit_text(limit: Limit) -> str:
 
 def limit_source(limit: Limit) -> str:
     """Where the limit is from, and how the project came by it."""
-    return f"{limit.source} ({limit.standing.value})"
+    source, standing = str(limit.source), limit.standing.value
+    return source if standing in source else f"{source} ({standing})"
 
 
 def _waiting(finding: Finding) -> str:
@@ -106,6 +104,16 @@ def _waiting(finding: Finding) -> str:
     return (
         f"{what} cannot be judged yet; unknown: {_facts(finding.reading)}." if by else f"{what} cannot be judged yet."
     )
+
+
+def _to_look_up(reading: Reading) -> str:
+    """The question to ask and where, for one open fact; the facts themselves, for several."""
+    if not reading.blocked_by:
+        return ""
+    asked, where = path_question(reading.blocked_by[0])
+    if len(reading.blocked_by) > 1 or not asked:
+        return f"Find out: {_facts(reading)}."
+    return f"{asked} Look in: {where}." if where else asked
 
 
 def _facts(reading: Reading) -> str:
