@@ -61,11 +61,10 @@ def readings_without(matrix: NDArray[np.float64], node: int, siemens: float) -> 
     Sherman and Morrison's rank-one update, so that the network need not be solved again. Infinite where it was the
     only path to the reference.
     """
-    own = matrix[node, node]
-    left = 1.0 - siemens * own
     diagonal = np.diagonal(matrix)
     if siemens == 0.0:
         return diagonal.copy()
+    left = 1.0 - siemens * matrix[node, node]
     if left <= 1e-12:
         return np.full(diagonal.shape, np.inf)
     return np.asarray(diagonal + matrix[:, node] ** 2 * siemens / left)
