@@ -83,7 +83,7 @@ class Trouble(list):
     """What no journey may see: console errors, uncaught exceptions, requests that leave this machine."""
 
     def watch(self, page, origin):
-        page.on("console", lambda message: self._console(message))
+        page.on("console", self._console)
         page.on("pageerror", lambda error: self.append(f"uncaught: {error}"))
         page.on("request", lambda request: self._request(request.url, origin))
         self.refusals_expected = False

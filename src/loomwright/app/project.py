@@ -6,6 +6,7 @@ from pathlib import Path
 
 from loomwright.app.questions import Answers
 from loomwright.files import Loaded, load
+from loomwright.files.write import finish
 from loomwright.model.vehicle import Vehicle
 from loomwright.terms.errors import LoomwrightError
 from loomwright.terms.problem import Problem
@@ -49,5 +50,6 @@ class Project:
 
 
 def open_project(folder: Path) -> Project:
-    """Read a project folder. Never raises for what a user wrote: see ``Project.loaded.problems``."""
+    """Read a project folder, a step that was cut short finished first. Problems are in ``Project.loaded``, not raised."""
+    finish(folder)
     return Project(folder, load(folder))

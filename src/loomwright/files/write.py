@@ -8,6 +8,7 @@ import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
+from loomwright.files import journal
 from loomwright.files.change import preview, project_texts
 from loomwright.files.load import FOLDERS, Loaded
 from loomwright.model.vehicle import Vehicle
@@ -21,9 +22,9 @@ def write(folder: Path, loaded: Loaded, change: Change) -> tuple[str, ...]:
     """Write a change into the project's files; returns the names of the files touched.
 
     Raises ``StaleWriteError`` when a file is not as it was read, ``RefusedWriteError`` when the texts cannot say the
-    change or the disk refuses. Guarantee: each file is replaced whole or not at all. With several files all new texts
-    are on the disk before the first replaces its file, and an error on the way puts the first ones back; a power cut in
-    that instant can leave some files new and some old, each of them whole.
+    change or the disk refuses. Guarantee: each file is replaced whole or not at all, and an error on the way puts the
+    first ones back. A change over several files that a crash or a power cut interrupts is finished by whoever opens the
+    folder next (``files/journal.py``).
     """
     pairs = preview(loaded, change)
     write_texts(folder, pairs)
@@ -43,6 +44,8 @@ def write_texts(folder: Path, pairs: Mapping[str, tuple[bytes, bytes]]) -> None:
         for name, (_, new) in pairs.items():
             if new:
                 made[name] = _temporary(targets[name], new)
+        if len(pairs) > 1:
+            journal.begin(folder, pairs, write_file)
         for name, (_, new) in pairs.items():
             if new:
                 made[name].replace(targets[name])
@@ -53,6 +56,7 @@ def write_texts(folder: Path, pairs: Mapping[str, tuple[bytes, bytes]]) -> None:
     except OSError as error:
         for name in done:
             _put_back(targets[name], pairs[name][0])
+        journal.end(folder)
         raise RefusedWriteError(
             f"{name} cannot be written: {error.strerror or error}; the files are as they were"
         ) from error
@@ -61,6 +65,16 @@ def write_texts(folder: Path, pairs: Mapping[str, tuple[bytes, bytes]]) -> None:
             left.unlink(missing_ok=True)
     for parent in {target.parent for target in targets.values()}:
         _settle(parent)
+    if len(pairs) > 1:
+        journal.end(folder)
+
+
+def finish(folder: Path) -> tuple[str, ...]:
+    """Finish a step that was cut short; returns the files that were written. A folder that refuses is left as it is."""
+    try:
+        return journal.finish(folder, _target, write_file)
+    except (OSError, RefusedWriteError):
+        return ()
 
 
 def write_file(target: Path, data: bytes) -> None:
