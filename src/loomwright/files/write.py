@@ -40,22 +40,19 @@ def write_texts(folder: Path, pairs: Mapping[str, tuple[bytes, bytes]]) -> None:
             raise StaleWriteError(name, old, found)
     made: dict[str, Path] = {}
     done: list[str] = []
+    name = ""
     try:
         for name, (_, new) in pairs.items():
             if new:
                 made[name] = _temporary(targets[name], new)
         if len(pairs) > 1:
             journal.begin(folder, pairs, write_file)
-        for name, (_, new) in pairs.items():
-            if new:
-                made[name].replace(targets[name])
-                del made[name]
-            else:
-                targets[name].unlink(missing_ok=True)
+        for name in pairs:
+            _put(targets[name], made, name)
             done.append(name)
     except OSError as error:
-        for name in done:
-            _put_back(targets[name], pairs[name][0])
+        for written in done:
+            _put_back(targets[written], pairs[written][0])
         journal.end(folder)
         raise RefusedWriteError(
             f"{name} cannot be written: {error.strerror or error}; the files are as they were"
@@ -67,6 +64,15 @@ def write_texts(folder: Path, pairs: Mapping[str, tuple[bytes, bytes]]) -> None:
         _settle(parent)
     if len(pairs) > 1:
         journal.end(folder)
+
+
+def _put(target: Path, made: dict[str, Path], name: str) -> None:
+    """Move a prepared text into its place, or take the file away where none was prepared."""
+    if name in made:
+        made[name].replace(target)
+        del made[name]
+    else:
+        target.unlink(missing_ok=True)
 
 
 def finish(folder: Path) -> tuple[str, ...]:
