@@ -204,3 +204,25 @@ def test_any_vehicle_can_be_drawn(any_vehicle):
         for name in any_vehicle.components
         for letter in name
     )
+
+
+def test_a_ring_and_a_measured_section_without_runs_can_be_drawn():
+    """Both are wrong designs that a finding speaks of; the drawing has to show them all the same."""
+    from dataclasses import replace
+
+    from loomwright.model.line import Line, Station
+    from loomwright.show.ruler import line_ruler
+
+    stations = (
+        Station("fan.can"),
+        Station("inverter.can"),
+        Station("manager.can", section_m=2.0),
+        Station("fan.can"),
+        Station(terminator_ohm=Known(120.0), at="rear", section_m=1.0),
+    )
+    odd = replace(VAN, runs=VAN.runs.put("rail_3_rear", None), lines=Table({"ring": Line("Ring", stations=stations)}))
+    topology = wired(odd)["ring"]
+    root = parsed(vehicle_plan(odd, {"ring": topology}))
+    assert [shape for shape in shapes(root, "lines.ring") if shape.get("data-kind") == "trunk"]
+    ruler = parsed(line_ruler("ring", odd.lines["ring"], topology.value, None, odd.components))
+    assert "Fan (again)" in {text.text for text in ruler.iter(f"{SVG}text")}

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from loomwright.model.table import Table
 from loomwright.show.ruler import Strip, line_ruler
-from loomwright.show.ruler.scale import COLUMN, WIDTH, columns, scale_for
+from loomwright.show.ruler.scale import COLUMN, LEFT, WIDTH, columns, scale_for
 from loomwright.solve.topology import LineTopology, Stop
 from loomwright.terms.fact import Known, Source
 from loomwright.terms.finding import Finding, Reading, Verdict
@@ -124,13 +124,13 @@ def test_the_ruler_is_the_same_every_time():
     assert line_ruler(*args) == line_ruler(*args)
 
 
-@given(st.lists(st.floats(132.0, 1162.0), min_size=1, max_size=60))
+@given(st.lists(st.floats(LEFT, 1162.0), min_size=1, max_size=60))
 def test_columns_keep_order_and_distance_and_stay_on_the_sheet(wished):
     wished = sorted(wished)
     at = columns(wished)
-    gap = min(COLUMN, (WIDTH - 58.0 - 132.0) / max(1, len(wished) - 1))
+    gap = min(COLUMN, (WIDTH - 58.0 - LEFT) / max(1, len(wished) - 1))
     assert all(b - a >= gap - 1e-6 for a, b in itertools.pairwise(at))
-    assert at[0] >= 132.0 - 1e-6
+    assert at[0] >= LEFT - 1e-6
     assert at[-1] <= WIDTH - 58.0 + 1e-6
 
 

@@ -8,7 +8,7 @@ from loomwright.model.line import Station
 from loomwright.model.variant import value_at
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.quantity import fact_text
-from loomwright.terms.change import Change, Edit, Path, path_text
+from loomwright.terms.change import Change, Edit, path_text
 from loomwright.terms.errors import PathError
 from loomwright.terms.fact import Assumed, Known, Unknown
 from loomwright.terms.quantity import SUFFIX, Kind
@@ -18,7 +18,7 @@ ARROW = "→"
 
 def edit_text(edit: Edit, before: Vehicle | None = None) -> str:
     """One edit as a line: ``lines.drive.stations[3].terminated: no → yes``; without ``before`` only the new value."""
-    kind = _kind(edit.path)
+    kind = kind_of(str(edit.path[-1]) if edit.path else "")
     new = "removed" if edit.value is None else value_words(edit.value, kind)
     if before is None:
         return f"{path_text(edit.path)}: {new}"
@@ -74,8 +74,7 @@ def station_words(station: Station) -> str:
     return ", ".join(parts)
 
 
-def _kind(path: Path) -> Kind:
-    """What the last step of a path measures, from the ending of its name."""
-    last = str(path[-1]) if path else ""
+def kind_of(name: str) -> Kind:
+    """What a field measures, from the ending of its name: ``trunk_m`` is a length."""
     endings = sorted(((ending, kind) for kind, ending in SUFFIX.items() if ending), key=lambda pair: -len(pair[0]))
-    return next((kind for ending, kind in endings if last.endswith(ending)), Kind.NONE)
+    return next((kind for ending, kind in endings if name.endswith(ending)), Kind.NONE)

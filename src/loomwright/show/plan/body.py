@@ -1,5 +1,6 @@
 """The vehicle itself and what explains the drawing: outline, wheels, front, scale bar."""
 
+import itertools
 import math
 
 from loomwright.model.vehicle import Vehicle
@@ -29,6 +30,18 @@ def outline(sheet: Sheet, vehicle: Vehicle) -> str:
     wheels = "".join(_axle(sheet, vehicle, number) for number in range(len(vehicle.axles)))
     body = group(("length_m",), tag("path", d=path, class_="body"), title=f"{vehicle.name}: outline")
     return body + wheels
+
+
+def outline_segments(sheet: Sheet) -> list[tuple[Point, Point]]:
+    """The outline as straight pieces, its rounded nose cut by a chord: what labels should not straddle."""
+    x0, x1 = sheet.nose[0], sheet.nose[0] + sheet.length_m * sheet.scale
+    y0, y1 = sheet.top, sheet.bottom
+    nose, tuck = x0 + min(0.10 * (x1 - x0), 0.5 * (y1 - y0)), 0.30 * (y1 - y0)
+    around = [(nose, y0), (x1, y0), (x1, y1), (nose, y1), (x0, y1 - tuck), (x0, y0 + tuck), (nose, y0)]
+    # The curve bulges beyond its chord; a second chord half-way out stands for it.
+    out = [((nose + 2 * x0) / 3, y0 + tuck / 6), ((nose + 2 * x0) / 3, y1 - tuck / 6)]
+    bulge = [(around[0], out[0]), (out[0], around[5]), (around[3], out[1]), (out[1], around[4])]
+    return [*itertools.pairwise(around), *bulge]
 
 
 def _axle(sheet: Sheet, vehicle: Vehicle, number: int) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.marks import resistor, worst
 from loomwright.show.plan.bends import rounded, strand_points
-from loomwright.show.plan.body import front_arrow, outline, scale_bar
+from loomwright.show.plan.body import front_arrow, outline, outline_segments, scale_bar
 from loomwright.show.plan.cards import Card, component_cards, draw_card, end_cards
 from loomwright.show.plan.legend import legend
 from loomwright.show.plan.placing import Field, Placed, Wanted, place
@@ -162,12 +162,9 @@ def _field(sheet: Sheet, vehicle: Vehicle, wires: _Wires, spots: Mapping[str, Po
         weight = 1.4 if strand.kind == "trunk" else 1.0
         rows.extend((*a, *b, weight) for a, b in itertools.pairwise(corners))
     rows.extend((*spots[run.start], *spots[run.end], 0.08) for run in vehicle.runs.values())
-    x0, x1 = sheet.nose[0], sheet.nose[0] + sheet.length_m * sheet.scale
-    rows += [(x0, y, x1, y, 0.9) for y in (sheet.top, sheet.bottom)]
-    rows += [(x, sheet.top, x, sheet.bottom, 0.9) for x in (x0, x1)]
-    rows += [
-        (x0 - 52, sheet.nose[1] + step, x0 - 18, sheet.nose[1] + step, 2.0) for step in (-12, -6, 0, 6, 12)
-    ]  # the arrow
+    rows += [(*a, *b, 0.9) for a, b in outline_segments(sheet)]
+    nose_x, nose_y = sheet.nose
+    rows += [(nose_x - 52, nose_y + step, nose_x - 18, nose_y + step, 2.0) for step in range(-24, 13, 6)]  # the arrow
     table = np.array(rows, dtype=np.float64).reshape(-1, 5)
     dots = np.array([*wires.stops.values(), *wires.tips.values(), *ends, *ends], dtype=np.float64).reshape(-1, 2)
     ys = [y for _, y in spots.values()]

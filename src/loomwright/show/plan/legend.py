@@ -10,7 +10,7 @@ from loomwright.show.quantity import text as quantity
 from loomwright.show.svg import circle, group, words
 from loomwright.solve.topology import LineTopology
 from loomwright.terms.answer import Answer, Blocked, Solved
-from loomwright.terms.finding import Finding
+from loomwright.terms.finding import Finding, Weight
 from loomwright.terms.quantity import Kind
 
 LEFT = 28.0
@@ -89,7 +89,7 @@ def _signs(
         entries.append((resistor((0, 0), (1, 0), 1), "termination"))
     if any(component.role == "service plug" for component in vehicle.components.values()):
         entries.append((plug_mark((0, 0)), "service plug"))
-    seen = {finding.verdict for finding in findings}
+    seen = {item.verdict for item in findings if item.reading.weight is Weight.GOVERNS and not item.accepted}
     entries += [(verdict_mark((0, 0), verdict), verdict.value) for verdict in reversed(RANK) if verdict in seen]
     for shape, text in entries:
         shapes.append(f'<g transform="translate({x + 7:.2f} {y:.2f})">{shape}</g>')

@@ -25,6 +25,7 @@ DISTANCES = (9.0, 16.0, 27.0, 44.0, 66.0)
 DIRECTIONS = 16
 FORBIDDEN = 1e6
 NONE = 1e-9
+START = 12.0
 CONSIDERED = 72
 """Candidates kept for each label: the cheapest before other labels are looked at."""
 
@@ -120,7 +121,7 @@ class _State:
         moved = not np.array_equal(self.boxes[index], chosen)
         self.boxes[index] = chosen
         spot = self.wanted[index].spot
-        self.leaders[index] = (*spot, *_foot(spot, chosen))
+        self.leaders[index] = _leaders(spot, chosen[None, :])[0]
         return moved
 
     def _others(self, index: int) -> NDArray[np.intp]:
@@ -142,7 +143,7 @@ class _State:
         price = _overlap(boxes, self.boxes[others]).sum(axis=1) * FORBIDDEN
         price += (_inside(leaders, self.boxes[others]) > 0.0).sum(axis=1) * PER_LABEL_HIT
         price += (_inside(self.leaders[others], boxes) > 0.0).sum(axis=0) * PER_LABEL_HIT
-        price += _crossings(leaders, self.leaders[others]) * PER_CROSSING * 3
+        price += _crossings(_trimmed(leaders), _trimmed(self.leaders[others])) * PER_CROSSING * 3
         return np.asarray(price, dtype=np.float64)
 
 
@@ -177,17 +178,14 @@ def _rows(item: Wanted, field: Field, rows: range, shifts: Sequence[float]) -> F
 
 def _price(item: Wanted, boxes: Floats, field: Field) -> Floats:
     """What each candidate costs apart from other labels."""
-    feet = _leaders(item.spot, boxes)[:, 2:]
-    away = np.hypot(feet[:, 0] - item.spot[0], feet[:, 1] - item.spot[1])
+    leaders = _leaders(item.spot, boxes)
+    away = _length(leaders)
     price = away * PER_PIXEL_AWAY
     price += ((boxes[:, 1] > field.bottom) | (boxes[:, 3] < field.top)) * OUTSIDE
     if len(field.segments):
         price += field.weights @ _inside(field.segments, boxes) * PER_PIXEL_COVERED
-        # The leader leaves between the strands at its own spot, so its first pixels cross nothing.
-        part = np.minimum(9.0 / np.maximum(away, 9.0), 1.0)[:, None]
-        starts = np.array(item.spot) * (1 - part) + feet * part
         heavy = field.segments[field.weights >= 1.0]
-        price += _crossings(np.hstack([starts, feet]), heavy) * PER_CROSSING
+        price += _crossings(_trimmed(leaders), heavy) * PER_CROSSING
     if len(field.spots):
         x, y = field.spots[:, 0], field.spots[:, 1]
         hit = (x > boxes[:, :1] - 5) & (x < boxes[:, 2:3] + 5) & (y > boxes[:, 1:2] - 5) & (y < boxes[:, 3:] + 5)
@@ -212,6 +210,16 @@ def _leaders(spot: Point, boxes: Floats) -> Floats:
     x = np.clip(spot[0], boxes[:, 0], boxes[:, 2])
     y = np.clip(spot[1], boxes[:, 1], boxes[:, 3])
     return np.stack([np.full(len(boxes), spot[0]), np.full(len(boxes), spot[1]), x, y], axis=1)
+
+
+def _length(leaders: Floats) -> Floats:
+    return np.asarray(np.hypot(leaders[:, 2] - leaders[:, 0], leaders[:, 3] - leaders[:, 1]))
+
+
+def _trimmed(leaders: Floats) -> Floats:
+    """Leaders without their first pixels: there they leave between strands and beside leaders of the same spot."""
+    part = np.minimum(START / np.maximum(_length(leaders), START), 1.0)[:, None]
+    return np.hstack([leaders[:, :2] * (1 - part) + leaders[:, 2:] * part, leaders[:, 2:]])
 
 
 def _overlap(boxes: Floats, others: Floats) -> NDArray[np.bool_]:

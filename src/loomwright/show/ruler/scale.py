@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from loomwright.solve.topology import LineTopology
 
 WIDTH = 1280.0
-LEFT, RIGHT = 132.0, 118.0
+LEFT, RIGHT = 154.0, 118.0
 DEEPEST = 360.0
 COLUMN = 44.0
 """Pixels a column of figures likes to have."""

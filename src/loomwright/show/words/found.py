@@ -36,11 +36,10 @@ class Case:
 
 
 def _two_terminations(case: Case) -> str:
-    on = case.because.get("on") or ()
-    if not on:
+    on = case.of("on", "")
+    if not on or not case.number:
         return "No termination is on; a line needs exactly 2."
-    count = "1 termination is" if len(on) == 1 else f"{len(on)} terminations are"
-    return f"{count} on ({case.of('on')})" + ("." if case.good else "; a line needs exactly 2.")
+    return f"{_counted(case, 'termination')} on ({on})" + ("." if case.good else "; a line needs exactly 2.")
 
 
 def _at_ends(case: Case) -> str:
