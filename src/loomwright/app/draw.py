@@ -6,6 +6,7 @@ from loomwright.app.project import Project
 from loomwright.files.write import write_file
 from loomwright.show.plan import vehicle_plan
 from loomwright.show.ruler import line_ruler
+from loomwright.show.tokens import hue
 from loomwright.terms.answer import Solved
 
 
@@ -15,12 +16,14 @@ def drawings(project: Project) -> dict[str, str]:
     findings = answers.findings(vehicle)
     wired = {name: answers.topology(vehicle, name) for name in vehicle.lines}
     made = {"vehicle-plan.svg": vehicle_plan(vehicle, wired, findings)}
-    for name, line in vehicle.lines.items():
+    for number, (name, line) in enumerate(vehicle.lines.items()):
         topology, ohms = wired[name], answers.ohms(vehicle, name)
         if isinstance(topology, Solved):
             readings = ohms.value if isinstance(ohms, Solved) else None
             of_line = tuple(finding for finding in findings if finding.reading.line == name)
-            made[f"line-{name}.svg"] = line_ruler(name, line, topology.value, readings, vehicle.components, of_line)
+            made[f"line-{name}.svg"] = line_ruler(
+                name, line, topology.value, readings, vehicle.components, of_line, hue=hue(number)[0]
+            )
     return made
 
 
