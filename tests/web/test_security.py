@@ -338,7 +338,9 @@ def test_user_text_is_escaped_in_pages_and_drawings(workbench, tipper, client):
     workbench.session.follow(surely=True)
     assert not workbench.session.view().problems
     for path in ("/lines", "/lines/drive", "/margin?show=all&holds=true", "/search?q=img", "/search?q=" + "%3Cscript"):
-        text = client.get(path).text
+        answer = client.get(path)
+        assert answer.status_code == 200, path
+        text = answer.text
         assert "<img" not in text, path
         assert "<script>alert" not in text, path
         assert "{{7*7}}" in text or "7*7" not in text, path

@@ -6,28 +6,35 @@ const sheet = document.getElementById("sheet");
 let opener = null;
 
 // Whatever is put into the sheet's body opens it; what asked for it gets the focus back.
-document.addEventListener("htmx:after:swap", () => {
+document.addEventListener("htmx:after:swap", (event) => {
   const inner = document.getElementById("sheet-body");
-  if (!sheet || !inner?.childElementCount) return;
+  const { target } = event.detail.ctx;
+  if ((target !== inner && target !== "#sheet-body") || !inner.childElementCount) return;
   if (!sheet.open) {
     opener = document.activeElement;
     sheet.showModal();
   }
   (inner.querySelector("[autofocus]") ?? sheet).focus();
 });
-sheet?.addEventListener("close", () => {
+
+/** Close and empty it at once: an answer that comes in after that must not find anything to show. */
+function closeSheet() {
+  document.getElementById("sheet-body").replaceChildren();
+  sheet.close();
+}
+sheet.addEventListener("close", () => {
   document.getElementById("sheet-body").replaceChildren();
   const back = opener?.isConnected ? opener : document.getElementById(opener?.id) ?? document.getElementById("page");
   back?.focus();
 });
 document.addEventListener("click", (event) => {
-  if (event.target.closest("[data-close]")) sheet?.close();
+  if (event.target.closest("[data-close]")) closeSheet();
   if (event.target.closest("[data-print]")) window.print();
 });
 // After a change from the sheet has been written there is nothing left to decide.
 document.addEventListener("htmx:after:request", (event) => {
   const { ctx } = event.detail;
-  if (ctx.response.headers.get("Loomwright-Done") && sheet?.open) sheet.close();
+  if (ctx.response.headers.get("Loomwright-Done") && sheet.open) closeSheet();
   const said = ctx.response.headers.get("Loomwright-Said");
   if (said) document.getElementById("said").textContent = decodeURIComponent(said);
 });
