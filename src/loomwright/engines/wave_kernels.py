@@ -20,6 +20,8 @@ STILL_V = 1e-9
 """A change smaller than this from step to step is rounding, not a turn of the waveform."""
 CHECK_EVERY = 64
 """Currents into every node are summed every so many steps."""
+LEAK_S = 1e-12
+"""Conductance of a node from which nothing hangs and to which no line runs, as a torn cable may leave one."""
 RESULTS = 5
 """Columns of a result: steps to settle, nearest turn, rebound, lowest, highest."""
 
@@ -248,6 +250,7 @@ def march(
     for line in range(lines.delays.size):
         total[lines.starts[line]] += lines.admittance[line]
         total[lines.ends[line]] += lines.admittance[line]
+    total = np.where(total > 0.0, total, LEAK_S)
     inverse = 1.0 / total
     current, volts, stored = np.zeros((nodes, lanes)), np.zeros((nodes, lanes)), np.zeros((nodes, lanes))
     idle = np.zeros((probes.size, lanes))
