@@ -11,7 +11,9 @@ from loomwright.app.edits.components import (
     remove_component,
     rename_component,
 )
-from loomwright.app.edits.names import EditError
+from loomwright.app.edits.lines import add_line, add_terminator, remove_line
+from loomwright.app.edits.locks import add_lock, lock_words, remove_lock
+from loomwright.app.edits.names import EditError, free_name
 from loomwright.app.edits.places import (
     add_place,
     add_run,
@@ -21,6 +23,7 @@ from loomwright.app.edits.places import (
     rename_place,
     straight_length,
 )
+from loomwright.app.edits.spots import divide_run, new_place, next_place, snapped, step_from
 from loomwright.app.edits.stations import add_station, move_station, remove_station, set_station_at, set_terminated
 from loomwright.model.vehicle import Vehicle
 
@@ -28,14 +31,24 @@ __all__ = [
     "EditError",
     "Vehicle",
     "add_component",
+    "add_line",
+    "add_lock",
     "add_place",
     "add_run",
     "add_station",
+    "add_terminator",
+    "divide_run",
     "duplicate_component",
+    "free_name",
+    "lock_words",
     "move_component",
     "move_place",
     "move_station",
+    "new_place",
+    "next_place",
     "remove_component",
+    "remove_line",
+    "remove_lock",
     "remove_place",
     "remove_run",
     "remove_station",
@@ -43,5 +56,7 @@ __all__ = [
     "rename_place",
     "set_station_at",
     "set_terminated",
+    "snapped",
+    "step_from",
     "straight_length",
 ]

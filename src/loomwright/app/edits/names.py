@@ -54,3 +54,15 @@ def subject_edits(vehicle: Vehicle, whole: tuple[str, str], inside: tuple[str, s
         if subject != deviation.subject:
             edits.append(Edit(("deviations", name, "subject"), subject))
     return edits
+
+
+def free_name(table: Table[T], wanted: str) -> str:
+    """A name like the wanted words that nothing in the table has yet."""
+    kept = "".join(letter if letter.isascii() and letter.isalnum() else " " for letter in wanted.lower())
+    stem = "_".join(kept.split())[:50] or "new"
+    stem = stem if stem[0].isalpha() else f"n_{stem}"
+    return next(name for number in range(1, len(table) + 2) if (name := _numbered(stem, number)) not in table)
+
+
+def _numbered(stem: str, number: int) -> str:
+    return stem if number == 1 else f"{stem}_{number}"

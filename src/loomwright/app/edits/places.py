@@ -18,12 +18,16 @@ def add_place(vehicle: Vehicle, name: str, x_m: float, y_m: float, title: str = 
     return Change(f"add place {name}", (Edit(("places", name), Place(x_m, y_m, z_m, title.strip())),))
 
 
-def move_place(vehicle: Vehicle, name: str, x_m: float, y_m: float) -> Change:
+def move_place(vehicle: Vehicle, name: str, x_m: float, y_m: float, z_m: float | None = None) -> Change:
     """Move a place. Runs whose length was only assumed from the straight distance are assumed anew; others stay."""
     place = known(vehicle.places, name, "place")
-    moved = replace(place, x_m=_step(x_m), y_m=_step(y_m))
+    moved = replace(place, x_m=_step(x_m), y_m=_step(y_m), z_m=place.z_m if z_m is None else _step(z_m))
     after = replace(vehicle, places=vehicle.places.put(name, moved))
-    edits = [Edit(("places", name, "x_m"), moved.x_m), Edit(("places", name, "y_m"), moved.y_m)]
+    edits = [
+        Edit(("places", name, field), getattr(moved, field))
+        for field in ("x_m", "y_m", "z_m")
+        if field != "z_m" or z_m is not None
+    ]
     for run_name, run in vehicle.runs.items():
         if name in (run.start, run.end) and isinstance(run.length_m, Assumed) and run.length_m.why == STRAIGHT:
             edits.append(Edit(("runs", run_name, "length_m"), straight_length(after, run.start, run.end)))

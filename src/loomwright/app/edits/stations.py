@@ -46,9 +46,7 @@ def set_terminated(vehicle: Vehicle, line: str, index: int, *, on: bool) -> Chan
 def add_station(vehicle: Vehicle, line: str, port: str, index: int | None = None) -> Change:
     """Put a port on a line, at the end or before another stop."""
     stations = list(_line(vehicle, line).stations)
-    component, _, inner = port.partition(".")
-    if inner not in known(vehicle.components, component, "component", "port").ports:
-        raise EditError(f"there is no port {port!r}", "port")
+    known_port(vehicle, port)
     stations.insert(len(stations) if index is None else index, Station(port))
     return Change(f"{line}: add {port}", (stations_edit(vehicle, line, stations),))
 
@@ -87,6 +85,13 @@ def station_edits(vehicle: Vehicle, port_of: PortMap) -> list[Edit]:
             if port != station.port:
                 edits.append(Edit(("lines", name, "stations", index, "port"), port))
     return edits
+
+
+def known_port(vehicle: Vehicle, port: str, field: str = "port") -> None:
+    """Refuse a port that no component has."""
+    component, _, inner = port.partition(".")
+    if inner not in known(vehicle.components, component, "component", field).ports:
+        raise EditError(f"there is no port {port!r}", field)
 
 
 def _line(vehicle: Vehicle, name: str) -> Line:
