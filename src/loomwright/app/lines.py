@@ -21,6 +21,10 @@ from loomwright.terms.finding import Weight
 from loomwright.terms.quantity import Kind
 
 
+PAGE_PX = 900.0
+"""Width of a drawing on a page: narrower than on paper, so that its words stay readable beside the margin."""
+
+
 @dataclass(frozen=True, slots=True)
 class LineRow:
     """A line in the table of lines; figures in words, units in the column's head."""
@@ -71,7 +75,7 @@ def plan(project: Project) -> str:
     """The vehicle plan for a page, as SVG."""
     vehicle, answers = project.vehicle, project.answers
     wired = {name: answers.topology(vehicle, name) for name in vehicle.lines}
-    return vehicle_plan(vehicle, wired, answers.findings(vehicle), standalone=False)
+    return vehicle_plan(vehicle, wired, answers.findings(vehicle), standalone=False, width=PAGE_PX)
 
 
 def line_rows(project: Project) -> tuple[LineRow, ...]:
@@ -90,7 +94,15 @@ def line_page(project: Project, name: str) -> LinePage:
         readings = ohms.value if isinstance(ohms, Solved) else None
         number = list(vehicle.lines).index(name)
         drawing = line_ruler(
-            name, line, topology.value, readings, vehicle.components, of_line, hue=hue(number)[0], standalone=False
+            name,
+            line,
+            topology.value,
+            readings,
+            vehicle.components,
+            of_line,
+            hue=hue(number)[0],
+            standalone=False,
+            width=PAGE_PX,
         )
     return LinePage(
         _row(project, name),

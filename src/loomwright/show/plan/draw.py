@@ -50,15 +50,16 @@ def vehicle_plan(
     highlight: Collection[Path] = (),
     *,
     standalone: bool = True,
+    width: float = WIDTH,
 ) -> str:
-    """The vehicle from above, to scale, 1280 pixels wide, as SVG. Front is to the left.
+    """The vehicle from above, to scale, ``width`` pixels wide, as SVG. Front is to the left.
 
     Lines follow the runs they take; own leads of components have no way in the vehicle and are told on the line ruler.
     A line whose way is not known is named in the legend and not drawn. ``highlight`` lights up shapes by path.
     ``standalone`` carries the style; a page has it already. Every shape's ``data-path`` names what it draws; the
     ``svg`` element tells the scale as ``data-px-per-m`` and the nose as ``data-nose``.
     """
-    sheet = sheet_for(vehicle)
+    sheet = sheet_for(vehicle, width)
     spots = {name: sheet.at(spot) for name, spot in vehicle.places.items()}
     wired = {name: answer.value for name, answer in topologies.items() if isinstance(answer, Solved)}
     hues = {name: hue_of(number)[0] for number, name in enumerate(vehicle.lines)}
@@ -92,8 +93,8 @@ def vehicle_plan(
     )
     moved = tag("g", *shapes, transform=f"translate(0 {down:.2f})", class_="plan", data_px_per_m=f"{sheet.scale:.4f}",
                 data_nose=f"{sheet.nose[0]:.2f} {sheet.nose[1]:.2f}")  # fmt: skip
-    bar = scale_bar(sheet, (WIDTH - 260, foot + 4))
-    return drawing(WIDTH, height, f"{vehicle.name}: vehicle plan", head, moved, legend_text, bar, standalone=standalone)
+    bar = scale_bar(sheet, (width - 260, foot + 4))
+    return drawing(width, height, f"{vehicle.name}: vehicle plan", head, moved, legend_text, bar, standalone=standalone)
 
 
 def _wires(wired: Mapping[str, LineTopology], hues: Mapping[str, int], spots: Mapping[str, Point]) -> _Wires:
@@ -169,7 +170,7 @@ def _field(sheet: Sheet, vehicle: Vehicle, wires: _Wires, spots: Mapping[str, Po
     dots = np.array([*wires.stops.values(), *wires.tips.values(), *ends, *ends], dtype=np.float64).reshape(-1, 2)
     ys = [y for _, y in spots.values()]
     return Field(
-        table[:, :4], table[:, 4], dots, MARGIN, WIDTH - MARGIN, min([sheet.top, *ys]), max([sheet.bottom, *ys])
+        table[:, :4], table[:, 4], dots, MARGIN, sheet.width - MARGIN, min([sheet.top, *ys]), max([sheet.bottom, *ys])
     )
 
 

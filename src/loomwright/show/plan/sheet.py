@@ -14,12 +14,13 @@ TALLEST = 520.0
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The scale in pixels for a metre, and where the foremost point of the centre line lies."""
+    """The scale in pixels for a metre, where the foremost point of the centre line lies, how wide the sheet is."""
 
     scale: float
     nose: Point
     length_m: float
     width_m: float
+    width: float = WIDTH
 
     def at(self, place: Place) -> Point:
         """A place on the sheet."""
@@ -40,16 +41,16 @@ class Sheet:
         return self.nose[1] + self.width_m / 2 * self.scale
 
 
-def sheet_for(vehicle: Vehicle) -> Sheet:
+def sheet_for(vehicle: Vehicle, width: float = WIDTH) -> Sheet:
     """The largest scale at which outline and places fit. The centre line lies at y = 0 until the labels are placed."""
     length_m = vehicle.length_m if _sound(vehicle.length_m) > 0.0 else 1.0
     width_m = vehicle.width_m if _sound(vehicle.width_m) > 0.0 else 1.0
     places = tuple(vehicle.places.values())
     first_m, last_m = _ends([0.0, length_m, *(_sound(place.x_m) for place in places)])
     right_m, left_m = _ends([-width_m / 2, width_m / 2, *(_sound(place.y_m) for place in places)])
-    scale = min((WIDTH - LEFT - RIGHT) / (last_m - first_m), TALLEST / (left_m - right_m))
-    spare = WIDTH - LEFT - RIGHT - (last_m - first_m) * scale
-    return Sheet(scale, (LEFT + spare / 2 - first_m * scale, 0.0), length_m, width_m)
+    scale = min((width - LEFT - RIGHT) / (last_m - first_m), TALLEST / (left_m - right_m))
+    spare = width - LEFT - RIGHT - (last_m - first_m) * scale
+    return Sheet(scale, (LEFT + spare / 2 - first_m * scale, 0.0), length_m, width_m, width)
 
 
 def _ends(values: Iterable[float]) -> tuple[float, float]:

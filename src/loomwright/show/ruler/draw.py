@@ -70,18 +70,19 @@ def line_ruler(
     *,
     hue: int = 1,
     standalone: bool = True,
+    width: float = WIDTH,
 ) -> str:
-    """A line pulled straight, 1280 pixels wide, trunk and branches to the same scale in metres, as SVG.
+    """A line pulled straight, ``width`` pixels wide, trunk and branches to the same scale in metres, as SVG.
 
     Under it, in a column for each stop: its distance, its branch, the ohm-meter reading to expect (typical, lowest,
     highest), every strip, and the worst verdict. Columns of close stations are spread, each joined to its station.
     """
-    scale = scale_for(topology)
+    scale = scale_for(topology, width)
     labels = [_label(stop, components) for stop in topology.stops]
     slants = [words_px(label, SIZE, strong=True) * SLANT for label in labels]
     # The last slanted names must end on the sheet.
-    fit = [WIDTH - 16.0 - slant + COLUMN * (len(slants) - 1 - index) for index, slant in enumerate(slants)]
-    at = columns([scale.x(stop.distance_m) for stop in topology.stops], right=min([WIDTH - 58.0, *fit]))
+    fit = [width - 16.0 - slant + COLUMN * (len(slants) - 1 - index) for index, slant in enumerate(slants)]
+    at = columns([scale.x(stop.distance_m) for stop in topology.stops], right=min([width - 58.0, *fit]))
     trunk_y = HEAD + max(slants, default=0.0) + 16.0 + ELBOW
     own = tuple(finding for finding in findings if finding.reading.line in ("", name))
     aside = fans(topology, scale)
@@ -97,7 +98,13 @@ def line_ruler(
         )
     title = line.title or name
     return drawing(
-        WIDTH, bottom + 20.0, f"{title}: line ruler", _head(page, line, title), *shapes, rows, standalone=standalone
+        width,
+        bottom + 20.0,
+        f"{title}: line ruler",
+        _head(page, line, title, width),
+        *shapes,
+        rows,
+        standalone=standalone,
     )
 
 
@@ -111,7 +118,7 @@ def _label(stop: Stop, components: Table[Component]) -> str:
     return f"{title} · terminated?" if stop.termination == "unknown" else title
 
 
-def _head(page: _Page, line: Line, title: str) -> str:
+def _head(page: _Page, line: Line, title: str, width: float) -> str:
     """Title, facts of the line, and how many findings there are of each verdict."""
     wired = page.topology
     facts = [
@@ -126,7 +133,7 @@ def _head(page: _Page, line: Line, title: str) -> str:
         words((42, 34), title, "title", size=17.0),
         words((42, 53), " · ".join(facts), "muted"),
     ]
-    x = WIDTH - 28.0
+    x = width - 28.0
     for verdict in reversed(RANK):
         count = sum(
             finding.verdict is verdict

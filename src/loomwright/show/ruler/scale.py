@@ -37,9 +37,9 @@ class Scale:
         return next((step for step in TICKS_M if step * self.per_m >= 60.0), TICKS_M[-1])
 
 
-def scale_for(topology: LineTopology) -> Scale:
+def scale_for(topology: LineTopology, width: float = WIDTH) -> Scale:
     """The largest scale at which the trunk fits the width and the longest branch a third of a page."""
-    span = WIDTH - LEFT - RIGHT
+    span = width - LEFT - RIGHT
     longest_m = max((stop.branch_m for stop in topology.stops), default=0.0)
     fitting = [span / topology.trunk_m] if topology.trunk_m > 0.0 else [span]
     if longest_m > 0.0:
