@@ -9,7 +9,7 @@ from loomwright.judge.rule import compare
 from loomwright.model.vehicle import Deviation, Vehicle
 from loomwright.terms.change import Change, Edit, Path, path_text
 from loomwright.terms.errors import LoomwrightError
-from loomwright.terms.finding import Finding, Verdict
+from loomwright.terms.finding import Finding, Verdict, Weight
 from loomwright.terms.quantity import Kind, units_of
 
 ROUNDING = 1e-3
@@ -71,7 +71,7 @@ def subject_text(vehicle: Vehicle, path: Path) -> str:
 
 
 def _marked(finding: Finding, vehicle: Vehicle, by_subject: dict[tuple[str, str], str]) -> Finding:
-    if finding.verdict not in (Verdict.BROKEN, Verdict.TIGHT):
+    if finding.verdict not in (Verdict.BROKEN, Verdict.TIGHT) or finding.reading.weight is not Weight.GOVERNS:
         return finding
     name = by_subject.get((finding.rule, subject_text(vehicle, finding.reading.subject)))
     if name is None or not _no_worse(finding, vehicle.deviations[name]):

@@ -15,6 +15,8 @@ from loomwright.show.words import finding_cure, finding_sentence, limit_source, 
 from loomwright.terms.change import Path, path_text
 from loomwright.terms.errors import LoomwrightError
 from loomwright.terms.finding import Finding, Verdict, Weight
+from loomwright.terms.limit import Bound
+from loomwright.terms.quantity import Kind
 
 WORST_FIRST = (Verdict.BROKEN, Verdict.UNKNOWN, Verdict.TIGHT, Verdict.HOLDS)
 
@@ -96,7 +98,7 @@ class Margin:
         return cls(
             rows([f for f in governs if not f.accepted]),
             rows([f for f in governs if f.accepted]),
-            rows([f for f in advice if not f.accepted]),
+            rows(advice),
             rows(holding) if with_holds else (),
             len(holding),
             tuple(_idle(name, view.vehicle.deviations[name]) for name in idle(view.findings, view.vehicle)),
@@ -260,7 +262,9 @@ def _counts(finding: Finding) -> bool:
 
 
 def _margin_text(finding: Finding) -> str:
-    if finding.margin is None or finding.verdict is Verdict.UNKNOWN:
+    """The margin with its unit; a demand that is met or not, or a count, has none worth telling."""
+    limit = finding.reading.limit
+    if finding.margin is None or limit.bound is Bound.EXACTLY or limit.kind in (Kind.COUNT, Kind.NONE):
         return ""
     return f"margin {margin_text(finding)}"
 
