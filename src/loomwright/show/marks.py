@@ -34,6 +34,13 @@ def plug_mark(at: Point, half: float = 4.5) -> str:
     return tag("path", d=house, class_="card") + cavities
 
 
+def padlock_mark(at: Point) -> str:
+    """A padlock: something is held here by a lock."""
+    x, y = at
+    shackle = f"M{x - 2.4:.2f} {y - 0.5:.2f} v-2 a2.4 2.4 0 0 1 4.8 0 v2"
+    return tag("path", d=shackle, class_="rule") + box(x - 4, y - 0.5, 8, 5.5, "solid", 1.0)
+
+
 def swatch(x: float, y: float, hue: int, *, wide: float = 14.0, dashed: bool = False) -> str:
     """A short piece of a line, as it is drawn."""
     return line((x, y), (x + wide, y), f"strand hue-{hue}" + (" dashed" if dashed else ""))

@@ -96,12 +96,15 @@ def words(at: Point, text: str, class_: str = "", *, size: float = 11.5, anchor:
     )
 
 
-def drawing(width: float, height: float, title: str, *inside: str, standalone: bool) -> str:
-    """The whole drawing. ``standalone`` puts the style in; a page has it from ``tokens.css`` and ``drawing.css``."""
+def drawing(width: float, height: float, title: str, *inside: str, standalone: bool, handles: bool = False) -> str:
+    """The whole drawing. ``standalone`` puts the style in; a page has it from ``tokens.css`` and ``drawing.css``.
+
+    With ``handles`` some shapes can be focused, so the drawing is a group to those who hear it, not one picture.
+    """
     style = (tag("style", "\n" + drawing_style()),) if standalone else ()
     return tag(
         "svg",
-        tag("title", safe(title)),
+        *(() if handles else (tag("title", safe(title)),)),
         *style,
         box(0, 0, width, height, "ground"),
         *inside,
@@ -110,5 +113,6 @@ def drawing(width: float, height: float, title: str, *inside: str, standalone: b
         width=float(width),
         height=float(height),
         class_="drawing",
-        role="img",
+        role="group" if handles else "img",
+        aria_label=title if handles else None,
     )

@@ -64,12 +64,13 @@ def front_arrow(sheet: Sheet) -> str:
     return line((x, y), (tip, y), "rule") + head + words((x - 13, y - 9), "front", "muted", anchor="middle")
 
 
-def scale_bar(sheet: Sheet, at: Point) -> str:
-    """A bar of a round number of metres, at most about 200 pixels long."""
+def scale_bar(sheet: Sheet, right: Point) -> str:
+    """A bar of a round number of metres, at most about 200 pixels long, that ends at a point."""
     step = max((size for size in STEPS_M if size * sheet.scale <= 200), default=STEPS_M[0])
     if step * sheet.scale < 40:
         step = 10.0 ** math.floor(math.log10(200 / sheet.scale))
-    long, (x, y) = step * sheet.scale, at
+    long, y = step * sheet.scale, right[1]
+    x = right[0] - long
     marks = [line((x, y), (x + long, y), "rule")]
     marks += [
         line((x + long * part, y - 4), (x + long * part, y + (4 if part != 0.5 else 0)), "rule")

@@ -4,8 +4,9 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from loomwright.model.vehicle import Vehicle
+from loomwright.show.handles import handle
 from loomwright.show.lettering import shortened, words_px
-from loomwright.show.marks import plug_mark, touching, verdict_mark, worst
+from loomwright.show.marks import padlock_mark, plug_mark, touching, verdict_mark, worst
 from loomwright.show.names import component_title
 from loomwright.show.quantity import text as quantity
 from loomwright.show.svg import Point, box, group, line, words
@@ -32,12 +33,15 @@ class Row:
     plug: bool = False
     verdict: Verdict | None = None
     strong: bool = False
+    locks: tuple[tuple[Path, str], ...] = ()
+    name: str = ""
+    place: str = ""
 
     @property
     def width(self) -> float:
         """Pixels from edge to edge."""
         hues, plug = 7.0 * len(self.hues) + (4.0 if self.hues else 0.0), 14.0 if self.plug else 0.0
-        mark = 15.0 if self.verdict else 0.0
+        mark = (15.0 if self.verdict else 0.0) + 12.0 * len(self.locks)
         return 2 * PAD + hues + plug + mark + words_px(self.text, SIZE, strong=self.strong)
 
 
@@ -68,13 +72,18 @@ def component_cards(
     lines_on: Mapping[str, tuple[str, ...]],
     findings: Collection[Finding],
     judged: Mapping[str, tuple[Path, ...]],
+    emphasis: str = "",
 ) -> tuple[Card, ...]:
     """One card for every place with components; several at one place are rows of the same card.
 
     ``judged`` names for each component the stations at which it stands: a finding about one of these is its own.
+    With ``emphasis`` only components on that line get one.
     """
     rows: dict[str, list[Row]] = {}
+    locks = _locks(vehicle)
     for name, component in vehicle.components.items():
+        if emphasis and emphasis not in lines_on.get(name, ()):
+            continue
         path: Path = ("components", name)
         paths = (path, *judged.get(name, ()))
         verdict = worst([finding for own in paths for finding in touching(findings, own)])
@@ -83,10 +92,22 @@ def component_cards(
         said = ", ".join([title, component.role, *(vehicle.lines[item].title or item for item in on)])
         plug = component.role == "service plug"
         shown = None if verdict is Verdict.HOLDS else verdict
-        rows.setdefault(component.place, []).append(
-            Row(path, shortened(title, LETTERS), said, tuple(hues[item] for item in on), plug, shown)
-        )
+        hued = tuple(hues[item] for item in on)
+        row = Row(path, shortened(title, LETTERS), said, hued, plug, shown, False, locks.get(name, ()), name,
+                  component.place)  # fmt: skip
+        rows.setdefault(component.place, []).append(row)
     return tuple(Card(spots[place], tuple(found)) for place, found in rows.items() if place in spots)
+
+
+def _locks(vehicle: Vehicle) -> dict[str, tuple[tuple[Path, str], ...]]:
+    """For each component its locks: path, and what is held for which reason."""
+    found: dict[str, tuple[tuple[Path, str], ...]] = {}
+    for name, lock in vehicle.locks.items():
+        held = " ".join(part for part in ("locked:", lock.port, "must", lock.must, lock.line, lock.other) if part)
+        said = f"{held}. {lock.why}" if lock.why else held
+        component = lock.port.partition(".")[0]
+        found[component] = (*found.get(component, ()), (("locks", name), said))
+    return found
 
 
 def end_cards(
@@ -115,7 +136,7 @@ def termination_text(stop: Stop) -> str:
     return quantity(value_of(stop.termination_ohm), Kind.RESISTANCE) if stop.termination == "on" else ""
 
 
-def draw_card(card: Card, corner: Point, lit: Collection[Path]) -> str:
+def draw_card(card: Card, corner: Point, lit: Collection[Path], *, handles: bool = False) -> str:
     """A card at its corner: frame, a row for each thing, hairlines between rows."""
     x, y = corner
     parts = [box(x, y, card.width, card.height, "card", 3.0)] if card.framed else []
@@ -123,13 +144,15 @@ def draw_card(card: Card, corner: Point, lit: Collection[Path]) -> str:
         top = y + number * ROW
         if number:
             parts.append(line((x, top), (x + card.width, top), "fine"))
-        parts.append(_draw_row(card, row, (x, top), row.path in lit))
+        parts.append(_draw_row(card, row, (x, top), row.path in lit, handles=handles and row.name != ""))
     return "".join(parts)
 
 
-def _draw_row(card: Card, row: Row, corner: Point, lit: bool) -> str:
+def _draw_row(card: Card, row: Row, corner: Point, lit: bool, *, handles: bool) -> str:
     x, middle = corner[0] + PAD, corner[1] + ROW / 2
     parts = [box(corner[0] + 0.5, corner[1] + 0.5, card.width - 1, ROW - 1, "card lit", 3.0)] if lit else []
+    if handles:
+        parts.append(box(corner[0], corner[1], card.width, ROW, "hit", 3.0))
     for hue in row.hues:
         parts.append(box(x, middle - 5, 4.5, 10, f"ink-{hue}"))
         x += 7.0
@@ -142,6 +165,12 @@ def _draw_row(card: Card, row: Row, corner: Point, lit: bool) -> str:
     if not card.framed:
         style += f" halo ink-{card.hue}"
     parts.append(words((x, middle + SIZE * 0.36), row.text, style.strip(), size=SIZE))
+    right = corner[0] + card.width - PAD - 4
     if row.verdict:
-        parts.append(verdict_mark((corner[0] + card.width - PAD - 4, middle), row.verdict))
-    return group(row.path, *parts, title=row.title, class_="lit" if lit else "thing")
+        parts.append(verdict_mark((right, middle), row.verdict))
+        right -= 15.0
+    for path, said in row.locks:
+        parts.append(group(path, padlock_mark((right, middle - 1)), title=said, class_="lock"))
+        right -= 12.0
+    more = {**handle("component", row.title), "data_place": row.place} if handles else {}
+    return group(row.path, *parts, title=row.title, class_="lit" if lit else "thing", **more)

@@ -1,13 +1,14 @@
 """What the signs of a plan mean, below it: every line by name with its bit rate, then the verdicts."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.lettering import shortened, words_px
-from loomwright.show.marks import RANK, plug_mark, resistor, swatch, touching, verdict_mark, worst
+from loomwright.show.marks import RANK, padlock_mark, plug_mark, resistor, swatch, touching, verdict_mark, worst
 from loomwright.show.quantity import fact_text
 from loomwright.show.quantity import text as quantity
 from loomwright.show.svg import circle, group, words
+from loomwright.show.tokens import hue as hue_of
 from loomwright.solve.topology import LineTopology
 from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.finding import Finding, Weight
@@ -22,16 +23,18 @@ def legend(
     vehicle: Vehicle,
     topologies: Mapping[str, Answer[LineTopology]],
     hues: Mapping[str, int],
-    dashed: Collection[str],
     findings: Sequence[Finding],
     top: float,
+    emphasis: str = "",
 ) -> tuple[str, float]:
-    """The legend's shapes below ``top``, and its height."""
+    """The legend's shapes below ``top``, and its height. With ``emphasis`` that line alone is told."""
     shapes = []
-    for number, name in enumerate(vehicle.lines):
+    dashed = {name for number, name in enumerate(vehicle.lines) if hue_of(number)[1]}
+    told = [name for name in vehicle.lines if emphasis in ("", name)]
+    for number, name in enumerate(told):
         y = top + number * ROW
         shapes.append(_line(vehicle, topologies, name, hues[name], name in dashed, findings, y))
-    signs_y = top + len(vehicle.lines) * ROW + (8.0 if vehicle.lines else 0.0)
+    signs_y = top + len(told) * ROW + (8.0 if told else 0.0)
     shapes.append(_signs(vehicle, topologies, findings, signs_y))
     return "".join(shapes), signs_y + 12.0 - top
 
@@ -89,6 +92,8 @@ def _signs(
         entries.append((resistor((0, 0), (1, 0), 1), "termination"))
     if any(component.role == "service plug" for component in vehicle.components.values()):
         entries.append((plug_mark((0, 0)), "service plug"))
+    if vehicle.locks:
+        entries.append((padlock_mark((0, 0)), "lock for the planner"))
     seen = {item.verdict for item in findings if item.reading.weight is Weight.GOVERNS and not item.accepted}
     entries += [(verdict_mark((0, 0), verdict), verdict.value) for verdict in reversed(RANK) if verdict in seen]
     for shape, text in entries:

@@ -42,7 +42,10 @@ class Sheet:
 
 
 def sheet_for(vehicle: Vehicle, width: float = WIDTH) -> Sheet:
-    """The largest scale at which outline and places fit. The centre line lies at y = 0 until the labels are placed."""
+    """The largest scale at which outline and places fit a sheet of that width in pixels.
+
+    The centre line lies at y = 0 until the labels are placed.
+    """
     length_m = vehicle.length_m if _sound(vehicle.length_m) > 0.0 else 1.0
     width_m = vehicle.width_m if _sound(vehicle.width_m) > 0.0 else 1.0
     places = tuple(vehicle.places.values())

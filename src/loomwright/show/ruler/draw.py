@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from loomwright.model.component import Component
 from loomwright.model.line import Line
 from loomwright.model.table import Table
+from loomwright.show.handles import REACH, handle
 from loomwright.show.lettering import shortened, words_px
 from loomwright.show.marks import RANK, resistor, touching, verdict_mark, worst
 from loomwright.show.names import component_title
@@ -18,7 +19,7 @@ from loomwright.show.svg import Point, box, circle, drawing, group, line, polyli
 from loomwright.show.words import finding_sentence
 from loomwright.solve.ohms import LineOhms
 from loomwright.solve.topology import LineTopology, Stop
-from loomwright.terms.change import Path
+from loomwright.terms.change import Path, path_text
 from loomwright.terms.fact import value_of
 from loomwright.terms.finding import Finding, Weight
 from loomwright.terms.quantity import Kind
@@ -44,6 +45,7 @@ class _Page:
     aside: tuple[float, ...]
     trunk_y: float
     lit: frozenset[Path]
+    handles: bool = False
 
     def path(self, stop: Stop) -> Path:
         """The station behind a stop."""
@@ -71,11 +73,13 @@ def line_ruler(
     hue: int = 1,
     standalone: bool = True,
     width: float = WIDTH,
+    handles: bool = False,
 ) -> str:
     """A line pulled straight, ``width`` pixels wide, trunk and branches to the same scale in metres, as SVG.
 
     Under it, in a column for each stop: its distance, its branch, the ohm-meter reading to expect (typical, lowest,
     highest), every strip, and the worst verdict. Columns of close stations are spread, each joined to its station.
+    With ``handles`` stations can be focused, and terminations that are switched off can be seen and reached.
     """
     scale = scale_for(topology, width)
     labels = [_label(stop, components) for stop in topology.stops]
@@ -86,7 +90,7 @@ def line_ruler(
     trunk_y = HEAD + max(slants, default=0.0) + 16.0 + ELBOW
     own = tuple(finding for finding in findings if finding.reading.line in ("", name))
     aside = fans(topology, scale)
-    page = _Page(name, hue, topology, components, own, scale, at, aside, trunk_y, frozenset(highlight))
+    page = _Page(name, hue, topology, components, own, scale, at, aside, trunk_y, frozenset(highlight), handles)
     deepest = max((stop.branch_m for stop in topology.stops), default=0.0) * scale.per_m
     axis_y = page.trunk_y + max(deepest, 14.0) + 24.0
     shapes = [_guides(page, axis_y), _axis(page, axis_y), _trunk(page), *(_stop(page, stop) for stop in topology.stops)]
@@ -105,6 +109,7 @@ def line_ruler(
         *shapes,
         rows,
         standalone=standalone,
+        handles=handles,
     )
 
 
@@ -202,18 +207,43 @@ def _stop(page: _Page, stop: Stop) -> str:
             shapes.append(line(plug, tip, f"strand lead {style}"))
         shapes.append(_connector(plug, page.hue))
     shapes.append(circle((x, y), 4.0, f"stop {style}"))
+    if page.handles:
+        shapes.append(circle((x, y), REACH, "hit"))
     if stop.termination == "on" and not stop.repeated:
         outer = stop.index in (page.topology.stops[0].index, page.topology.stops[-1].index) and tip == (x, y)
         side = -9.0 if stop.index == page.topology.stops[0].index else 9.0
         at = (x + side, y) if outer else (tip[0], tip[1] + 4.0)
-        shapes.append(resistor(at, (1.0, 0.0) if outer else (0.0, 1.0), page.hue))
+        shapes.append(_switch(page, stop, resistor(at, (1.0, 0.0) if outer else (0.0, 1.0), page.hue), at))
+    elif page.handles and stop.termination == "off" and stop.termination_ohm is not None and not stop.repeated:
+        at = (tip[0], tip[1] + 10.0)
+        shapes.append(_switch(page, stop, box(at[0] - 6.5, at[1] - 3.0, 13.0, 6.0, "end off"), at))
     said = f"stop {stop.index + 1} at {quantity(stop.distance_m, Kind.LENGTH)}: {stop.port or 'plug-in terminator'}"
     if stop.branch_m > 0.0:
         said += f", branch {quantity(stop.branch_m, Kind.LENGTH)}"
         said += f" of which own lead {quantity(stop.lead_m, Kind.LENGTH)}" if stop.lead_m else ""
+    more = {"data_index": str(stop.index), "data_x": f"{x:.2f}"} if page.handles else {}
     return group(
-        path, *shapes, title=said, data_distance_m=f"{stop.distance_m:.6g}", data_branch_m=f"{stop.branch_m:.6g}"
+        path,
+        *shapes,
+        title=said,
+        **more,
+        data_distance_m=f"{stop.distance_m:.6g}",
+        data_branch_m=f"{stop.branch_m:.6g}",
     )
+
+
+def _switch(page: _Page, stop: Stop, mark: str, at: Point) -> str:
+    """A termination's mark; on a page an area around it that switches it where it can be switched."""
+    if not page.handles or page.components.get(stop.component) is None:
+        return mark
+    kind = page.components[stop.component].ports[stop.port.partition(".")[2]].termination
+    if value_of(kind) != "switchable":
+        return mark
+    said = (
+        f"Termination of {stop.port}, {quantity(value_of(stop.termination_ohm), Kind.RESISTANCE)}: {stop.termination}"
+    )
+    held = handle("termination", f"{said}. Switch it {'off' if stop.termination == 'on' else 'on'}.")
+    return group(page.path(stop), circle(at, REACH, "hit"), mark, title=said, data_index=stop.index, **held)
 
 
 def _slanted(page: _Page, stop: Stop, label: str) -> str:
@@ -225,6 +255,11 @@ def _slanted(page: _Page, stop: Stop, label: str) -> str:
     style = "strong" if stop.termination == "on" else ""
     turned = words(place, label, style, size=SIZE, transform=f"rotate(-45 {place[0]:.2f} {place[1]:.2f})")
     path: Path = ("components", stop.component) if stop.port else page.path(stop)
+    if page.handles:
+        held = handle("station", f"Stop {stop.index + 1}: {label}")
+        return leader + group(
+            page.path(stop), turned, class_="label", data_index=stop.index, data_also=path_text(path), **held
+        )
     return leader + group(path, turned, class_="label")
 
 
