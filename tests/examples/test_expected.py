@@ -8,7 +8,12 @@ from pathlib import Path
 import pytest
 
 from loomwright.app.check import check
+from loomwright.app.questions import Answers
 from loomwright.app.start import examples
+from loomwright.files import load
+from loomwright.propose import arrange
+from loomwright.propose.arrangement import PROVED
+from loomwright.terms.answer import Solved
 from loomwright.terms.change import path_text
 from loomwright.terms.finding import Verdict, Weight
 
@@ -69,3 +74,20 @@ def test_a_companion_names_the_planted_mistake_it_comes_with():
     entries = expected(AS_FOUND)
     planted = {f"{entry['rule']} {entry['subject']}" for entry in entries if "companion_of" not in entry}
     assert {entry["companion_of"] for entry in entries if "companion_of" in entry} <= planted
+
+
+def score_m(vehicle, weights):
+    total = 0.0
+    for name, line in vehicle.lines.items():
+        wired = Answers().topology(vehicle, name)
+        assert isinstance(wired, Solved)
+        plugs = sum(not station.port for station in line.stations)
+        total += wired.value.trunk_m + weights.branch * wired.value.branches_m + weights.terminator_m * plugs
+    return total
+
+
+def test_the_tipper_is_wired_as_well_as_the_planner_can():
+    vehicle = load(ROOT / "tipper").vehicle
+    plan = arrange(vehicle, seconds=60.0)
+    assert plan.status == PROVED
+    assert score_m(vehicle, plan.weights) == pytest.approx(plan.score_m, rel=0.01)
