@@ -8,7 +8,7 @@ DEMO := build/tipper
 # A verdict is told by the exit code (3 tight, 4 unknown, 5 broken): that is an answer, not a failed command.
 VERDICT_IS_FINE := || test $$? -ge 3
 
-.PHONY: run test check-style setup benchmarks lock clean
+.PHONY: run open test check-style setup benchmarks screens chromium lock clean
 
 run: setup
 	@rm -rf $(DEMO) && mkdir -p build
@@ -17,7 +17,12 @@ run: setup
 	@echo; echo "== Checking the tipper as decided"; $(BIN)/loomwright check $(DEMO) $(VERDICT_IS_FINE)
 	@echo; echo "== Drawings, open them in a browser:"; $(BIN)/loomwright draw $(DEMO)
 
-test: setup check-style
+# The workbench in the browser, with a copy of the tipper truck under build/.
+open: setup
+	@mkdir -p build
+	$(BIN)/loomwright open --in build --example tipper
+
+test: setup chromium check-style
 	$(BIN)/pytest --cov --cov-report=term:skip-covered -q
 
 check-style: setup
@@ -28,6 +33,14 @@ check-style: setup
 
 benchmarks: setup
 	@for script in benchmarks/*.py; do echo "== $$script"; $(BIN)/python $$script || exit 1; done
+
+# A picture of every page, light and dark, on a screen and on a tablet.
+screens: setup chromium
+	$(BIN)/python -m tests.web.pages build/screens
+
+# The browser that the workbench's tests drive.
+chromium:
+	@test -x /usr/bin/chromium || { apt-get update -q && apt-get install -qy chromium; }
 
 setup: $(VENV)/.ready
 
