@@ -118,21 +118,20 @@ def arrange(
     from loomwright.app.arrange import apply, propose_lines
     from loomwright.app.plain import of_proposed
     from loomwright.show import tables
+    from loomwright.show.arranged import arrangement_text
     from loomwright.show.change import difference
 
     project = _open(folder, as_json=as_json)
     vehicle = project.vehicle
     with _progress(quiet=as_json) as progress:
-        proposed = propose_lines(
-            project, seconds=seconds, keep_lines=keep_lines, compare=not quick, progress=progress
-        )
+        proposed = propose_lines(project, seconds=seconds, keep_lines=keep_lines, compare=not quick, progress=progress)
     if write:
         apply(project, proposed)
     if as_json:
         _print_json(of_proposed(proposed, vehicle, written=write))
     else:
         console = _console()
-        console.print(tables.arrangement_table(proposed.arrangement))
+        console.print(arrangement_text(proposed.arrangement))
         for name, old, new in proposed.texts:
             console.print(difference(name, old, new), markup=False, highlight=False, soft_wrap=True)
         console.print(tables.findings_table(proposed.after, every=False))

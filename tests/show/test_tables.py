@@ -1,5 +1,4 @@
 import io
-from dataclasses import dataclass
 
 import pytest
 from rich.console import Console
@@ -8,7 +7,6 @@ from loomwright.judge.about import ABOUT
 from loomwright.show import tables
 from loomwright.solve.unknowns import OpenQuestion
 from loomwright.terms.answer import Blocked
-from loomwright.terms.change import Change
 from loomwright.terms.fact import Source
 from loomwright.terms.finding import Finding, Reading, Verdict, Weight
 from loomwright.terms.limit import Bound, Limit, Standing
@@ -125,24 +123,6 @@ def test_readings_with_one_thing_unplugged():
     row = next(row for row in shown.splitlines() if "pedal.can" in row)
     assert "1: 12" in row or "1 to" in row  # one of two terminations gone: about 120 ohm
     assert "length of run" in printed(tables.unplugged_table("drive", Blocked((MISSING,))))
-
-
-@dataclass(frozen=True)
-class Plan:
-    change: Change
-    trunk_m: float
-    proved: bool
-    prices: tuple[tuple[str, float], ...]
-    left_over: tuple[str, ...] = ()
-
-
-def test_a_plan_is_told_figure_by_figure():
-    shown = printed(
-        tables.arrangement_table(Plan(Change("Plan every line", ()), 12.5, True, (("inverter_last", 0.8),)))
-    )
-    for words in ("Plan every line", "12.50 m", "inverter_last: 0.8", "yes"):
-        assert words in shown
-    assert "trunk_m" not in shown.lower()
 
 
 def test_open_questions_say_where_to_look():

@@ -210,9 +210,9 @@ class _Reader:
             if isinstance(text.data.get("ports", {}), Mapping)
             else set()
         )
+        self._refer(text, ("place",), "place", text.data.get("place"))
         if values is None:
             return None
-        self._refer(text, ("place",), "place", values["place"])
         return Component(**values, ports=Table(ports))
 
     def _line(self, text: Text, name: str) -> Line | None:
@@ -223,10 +223,10 @@ class _Reader:
             self._station(text, entry, ("stations", number), (*model, "stations", number))
             for number, entry in enumerate(stations)
         ]
+        self._refer(text, ("cable",), "cable", text.data.get("cable"))
+        self._refer(text, ("controller",), "port", text.data.get("controller"))
         if values is None:
             return None
-        self._refer(text, ("cable",), "cable", values.get("cable", ""))
-        self._refer(text, ("controller",), "port", values.get("controller", ""))
         return Line(**values, stations=tuple(station for station in made if station is not None))
 
     def _list(self, text: Text, data: Any, key: str) -> list[Any]:
@@ -321,8 +321,9 @@ class _Reader:
                         at, f"contradicts another lock on {lock.port} and {lock.other}", "one of the two locks"
                     )
 
-    def _refer(self, text: Text, at: KeyPath, what: str, name: str) -> None:
-        if name:
+    def _refer(self, text: Text, at: KeyPath, what: str, name: object) -> None:
+        """Remember a reference, to be looked up when everything is read; what is no text is told elsewhere."""
+        if name and isinstance(name, str):
             self.references.append((text, at, what, name))
 
     def _check_references(self) -> None:

@@ -111,6 +111,10 @@ def _range_text(fact: Known[float] | Assumed[float], kind: Kind, old: str) -> st
     high = fact.value if fact.high is None else fact.high
     if old and _same_range(_unquoted(old), kind, (fact.value, low, high)):
         return _unquoted(old)
+    for percent in (0.1, 0.5, 1, 2, 5, 10, 20):
+        text = f"{quantity_text(fact.value, kind, old)} +- {percent:g} %"
+        if _same_range(text, kind, (fact.value, low, high)):
+            return text
     unit = _units(kind, old, fact.value)[0].symbol
     parts = [quantity_text(part, kind, f'"1 {unit}"') for part in (low, fact.value, high)]
     if all(part.endswith(f" {unit}") for part in parts):

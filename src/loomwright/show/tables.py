@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import fields, is_dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from loomwright.show.change import kind_of, value_words
 from loomwright.show.marks import RANK
-from loomwright.show.names import spoken
 from loomwright.show.quantity import bare, fact_text
 from loomwright.show.quantity import text as quantity
 from loomwright.show.words import (
@@ -22,10 +19,10 @@ from loomwright.show.words import (
     value_text,
 )
 from loomwright.terms.answer import Answer, Blocked
-from loomwright.terms.change import Change, Path, path_text
+from loomwright.terms.change import Path, path_text
 from loomwright.terms.finding import Finding, Verdict, Weight
 from loomwright.terms.limit import Bound
-from loomwright.terms.quantity import SUFFIX, Kind
+from loomwright.terms.quantity import Kind
 
 if TYPE_CHECKING:
     from rich.console import Group
@@ -133,31 +130,6 @@ def verdict_line(findings: Sequence[Finding]) -> Text:
     return text
 
 
-def arrangement_table(plan: Any) -> Table:
-    """The figures of a plan, each with its unit; what it changes is told by the difference of the files.
-
-    Reads any dataclass: the ending of a field's name tells its unit, tables and tuples are told row by row.
-    """
-    from rich.text import Text
-
-    table = _table("The plan")
-    table.add_column("figure", overflow="fold")
-    table.add_column("value", overflow="fold")
-    for field in fields(plan):
-        value = getattr(plan, field.name)
-        if isinstance(value, Change):
-            table.add_row("change", Text(value.title))
-            continue
-        kind = kind_of(field.name)
-        name = spoken(field.name.removesuffix(SUFFIX[kind]) or field.name)
-        if isinstance(value, tuple) and value and not isinstance(value[0], (str, int, float)):
-            for number, item in enumerate(value):
-                table.add_row("" if number else name, Text(_item(item)))
-        else:
-            table.add_row(name, Text(value_words(value, kind)))
-    return table
-
-
 def unknowns_table(questions: Sequence[OpenQuestion]) -> Table | Text:
     """What to look up next, the most useful question first."""
     from rich.text import Text
@@ -257,20 +229,6 @@ def _proof(findings: Iterable[Finding]) -> Table:
 def _worst_first(findings: Iterable[Finding]) -> list[Finding]:
     """Broken before unknown before tight; within one verdict as the rules stand."""
     return sorted(findings, key=lambda finding: (bool(finding.accepted), -RANK.index(finding.verdict)))
-
-
-def _item(item: Any) -> str:
-    """One row of a plan's table: a pair, or a value with named fields."""
-    if isinstance(item, tuple):
-        return ": ".join(value_words(part) for part in item)
-    if is_dataclass(item) and not isinstance(item, type):
-        told = ((field.name, getattr(item, field.name)) for field in fields(item))
-        return ", ".join(
-            f"{spoken(name.removesuffix(SUFFIX[kind_of(name)]) or name).lower()} {value_words(value, kind_of(name))}"
-            for name, value in told
-            if value not in (None, "", ()) and not isinstance(value, Change)
-        )
-    return value_words(item)
 
 
 def _between(ohm: StopOhms) -> str:
