@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from loomwright.app.questions import Answers
 from loomwright.judge.rules.terminations import OPEN_OHM
 from loomwright.model.component import Component
 from loomwright.model.line import Station
@@ -104,6 +105,43 @@ def test_the_thirtieth_node_of_j1939_11_is_the_last(nodes, broken):
     vehicle = with_line(vehicle, stations=(first, *(Station(f"{name}.a") for name in boxes), *rest))
     assert governing(vehicle, "node-count")[0].reading.value == nodes
     assert ("node-count" in verdicts(vehicle)) is broken
+
+
+def test_spacing_is_the_trunk_between_joints_without_the_leads_of_the_ends():
+    assert governing(sound(), "station-spacing")[0].reading.value == pytest.approx(1.2, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("before_it", "behind_it", "apart"), [(0.04, 0.03, 0.07), (0.04, None, 1.24), (None, 0.05, 0.05), (None, None, 1.2)]
+)
+def test_a_plug_in_terminator_between_two_joints_does_not_part_them(before_it, behind_it, apart):
+    first, pump, plug, *rest = sound().lines["one"].stations
+    between = Station(terminator_ohm=Known(120.0), at="p1", section_m=before_it)
+    vehicle = with_line(sound(), stations=(first, pump, between, replace(plug, section_m=behind_it), *rest))
+    finding = governing(vehicle, "station-spacing")[0]
+    assert finding.reading.value == pytest.approx(min(apart, 1.2), abs=1e-9)
+    assert ("before", "pump.a") in finding.reading.because or apart >= 1.2
+
+
+def test_joints_at_one_place_are_left_out_unless_somebody_measured_them():
+    vehicle = sound()
+    box = replace(vehicle.components["pump"], place="p2")
+    vehicle = replace(vehicle, components=vehicle.components.put("pump", box))
+    assert governing(vehicle, "station-spacing")[0].reading.value == pytest.approx(1.2, abs=1e-9)
+    assert "station-spacing" in verdicts(with_station(vehicle, 2, section_m=0.0))
+
+
+def test_the_connector_that_reads_farthest_from_60_ohm_is_told():
+    """With a node of 600 ohm every connector is below 60 ohm, so the lowest is the farthest out."""
+    vehicle = with_port(
+        with_cable(sound(), conductor_resistance_ohm_per_m=Known(1.0)), "heater", node_resistance_ohm=Known(600.0)
+    )
+    finding = governing(vehicle, "line-resistance")[0]
+    stops = Answers().ohms(vehicle, "one").value.stops
+    lowest = min(stops, key=lambda stop: stop.ohm)
+    assert max(stop.ohm for stop in stops) - lowest.ohm > 0.5
+    assert finding.reading.value == lowest.ohm < 60.0
+    assert ("stop", lowest.port) in finding.reading.because
 
 
 def test_length_by_cross_section_breaks_just_beyond_its_formula():

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from loomwright.judge.cures import PLUG_IN, end_terminations
+from loomwright.judge.cures import PLUG_IN, end_terminations, joined_nearer
 from loomwright.judge.evidence import line_evidence
 from loomwright.judge.proof import proved
 from loomwright.model.component import Component
@@ -16,7 +16,7 @@ from loomwright.model.variant import changed
 from loomwright.model.vehicle import Run
 from loomwright.solve.ways import run_ways
 from loomwright.terms.change import Change, Edit, path_text
-from loomwright.terms.fact import Known, Source
+from loomwright.terms.fact import Known, Source, Unknown
 from loomwright.terms.finding import Finding, Reading, Verdict, Weight
 from loomwright.terms.limit import Bound, Limit, Standing
 from loomwright.terms.quantity import Kind
@@ -113,6 +113,32 @@ CURED = {
         ),
         "fixed-terminator-mid-trunk",
         "Lead the trunk so that inverter.a is its last station",
+    ),
+    "fixed one behind an open end": (
+        with_line(
+            sound(),
+            stations=(
+                *sound().lines["one"].stations[:2],
+                Station("inverter.a"),
+                *sound().lines["one"].stations[2:4],
+            ),
+        ),
+        "terminations-at-ends",
+        "Lead the trunk so that inverter.a is its last station",
+    ),
+    "fixed one near the first end": (
+        with_port(
+            with_port(with_station(sound(), 0, terminated=False), "pump", termination=Known("fixed")),
+            "vcu",
+            termination=Known("none"),
+        ),
+        "terminations-at-ends",
+        "Lead the trunk so that pump.a is its first station",
+    ),
+    "branch from much too far": (
+        with_line(with_station(sound(), 3, at="p5"), rule_set="SAE J1939-11"),
+        "branch-length",
+        "Lead the trunk through heater.a instead of branching",
     ),
     "branch cut too long": (
         BROKEN["branch too long"][0](sound()),
@@ -269,6 +295,63 @@ def test_a_change_is_tried_once_however_many_findings_carry_it():
 
 def evidence(vehicle):
     return line_evidence(vehicle, "one", run_ways(vehicle.places, vehicle.runs))
+
+
+@pytest.mark.parametrize(
+    "vehicle",
+    [
+        with_port(sound(), "pump", termination=Unknown()),
+        with_port(sound(), "pump", termination=Known("fixed")),
+        with_line(sound(), stations=(Station("vcu.a"),)),
+        with_line(sound(), stations=()),
+        BROKEN["a ring"][0](sound()),
+        sound(),
+    ],
+    ids=["unknown", "fixed between", "one station", "none", "ring", "nothing to do"],
+)
+def test_no_ends_are_terminated_where_that_cannot_be_or_need_not_be(vehicle):
+    assert end_terminations(evidence(vehicle)) is None
+
+
+def test_two_stations_are_a_line_whose_ends_can_be_terminated():
+    vehicle = with_line(sound(), stations=(Station("vcu.a"), Station("pump.a")))
+    after = changed(vehicle, end_terminations(evidence(vehicle))).lines["one"].stations
+    assert after == (Station("vcu.a", terminated=True), Station("pump.a"), Station(terminator_ohm=PLUG_IN, at="p1"))
+
+
+def test_the_branch_point_moves_no_farther_than_the_limit_asks():
+    """From p5 the branch has 3.8 m, from p4 2.6 m, from p3 1.4 m, lead included."""
+    vehicle = with_station(sound(), 3, at="p5")
+    stop = evidence(vehicle).topology.value.stops[3]
+    for limit_m, at in ((2.6, "p4"), (2.59, "p3"), (1.4, "p3"), (1.39, ""), (0.2, "")):
+        change = joined_nearer(evidence(vehicle), stop, limit_m)
+        assert changed(vehicle, change).lines["one"].stations[3].at == at, limit_m
+    assert joined_nearer(evidence(vehicle), stop, 0.19) is None
+
+
+def test_a_joint_that_moves_leaves_no_measured_section_behind():
+    vehicle = with_station(
+        with_station(with_station(sound(), 3, at="p5", section_m=3.7), 4, section_m=1.3), 1, section_m=1.1
+    )
+    stop = evidence(vehicle).topology.value.stops[3]
+    after = changed(vehicle, joined_nearer(evidence(vehicle), stop, 2.6)).lines["one"].stations
+    assert [station.section_m for station in after] == [None, 1.1, None, None, None]
+
+
+def test_a_branch_that_is_only_cut_leaves_the_trunk_as_measured():
+    vehicle = with_station(with_station(sound(), 3, branch_m=2.9, section_m=1.3), 4, section_m=1.4)
+    stop = evidence(vehicle).topology.value.stops[3]
+    after = changed(vehicle, joined_nearer(evidence(vehicle), stop, 3.0)).lines["one"].stations
+    assert [station.section_m for station in after] == [None, None, None, 1.3, 1.4]
+    assert after[3].branch_m is None
+
+
+def test_a_branch_measured_where_no_runs_lead_can_only_go():
+    vehicle = with_station(sound(), 3, at="p5", branch_m=3.5, section_m=2.4)
+    vehicle = with_station(vehicle, 4, section_m=1.2)
+    vehicle = replace(vehicle, runs=vehicle.runs.put("r4", None))
+    stop = evidence(vehicle).topology.value.stops[3]
+    assert changed(vehicle, joined_nearer(evidence(vehicle), stop, 3.0)).lines["one"].stations[3].at == ""
 
 
 def test_terminating_the_ends_keeps_a_plug_in_terminator_that_stands_at_one():

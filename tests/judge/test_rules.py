@@ -119,6 +119,21 @@ def test_the_last_bit_of_a_sum_does_not_break_a_limit():
     assert compare(RULE, Reading(("x",), 0.1 + 0.2, limit)).verdict is not Verdict.BROKEN
 
 
+@pytest.mark.parametrize(("beyond_m", "verdict"), [(0.0, "holds"), (1e-10, "holds"), (1e-8, "broken")])
+def test_where_no_length_is_allowed_a_nanometre_is_rounding(beyond_m, verdict):
+    limit = Limit(0.0, Bound.AT_MOST, Kind.LENGTH, Source("a document"), Standing.SEEN)
+    assert compare(RULE, Reading(("x",), beyond_m, limit)).verdict == verdict
+
+
+def test_small_quantities_are_not_rounded_like_lengths():
+    limit = Limit(1e-12, Bound.AT_MOST, Kind.CAPACITANCE, Source("a document"), Standing.SEEN)
+    assert compare(RULE, Reading(("x",), 1.1e-12, limit)).verdict is Verdict.BROKEN
+
+
+def test_an_infinite_reading_breaks_every_upper_limit():
+    assert compare(RULE, Reading(("x",), float("inf"), LENGTH)).verdict is Verdict.BROKEN
+
+
 def test_counts_are_never_tight():
     limit = Limit(30.0, Bound.AT_MOST, Kind.COUNT, Source("a document"), Standing.SEEN)
     assert compare(RULE, Reading(("x",), 30.0, limit)).verdict is Verdict.HOLDS

@@ -33,7 +33,7 @@ def judge(rules: Iterable[Rule], evidence: object) -> tuple[Finding, ...]:
 
 def compare(rule: Rule, reading: Reading) -> Finding:
     """Hold one reading against its limit."""
-    if reading.value is None or reading.blocked_by:
+    if reading.value is None:
         return Finding(rule.code, Verdict.UNKNOWN, None, reading)
     limit = reading.limit
     margin = _margin(reading.value, limit)

@@ -64,7 +64,7 @@ def terminations_at_ends(evidence: LineEvidence) -> Iterator[Reading]:
     ends = []
     if len(on) >= 2:
         ends = [(on[0], "first"), (on[-1], "last")]
-    elif len(on) == 1 and len(wired.stops) > 1:
+    elif on:
         nearer = "first" if beyond_m(wired, on[0], "first") <= beyond_m(wired, on[0], "last") else "last"
         ends = [(on[0], nearer)]
     for stop, end in ends:
@@ -100,7 +100,7 @@ def fixed_terminator_mid_trunk(evidence: LineEvidence) -> Iterator[Reading]:
             min(first_m, last_m),
             AT_ENDS,
             (("stop", stop.port), ("place", stop.joint_place)),
-            change=at_an_end(evidence, stop.index, first=first_m <= last_m) if min(first_m, last_m) > 0.0 else None,
+            change=at_an_end(evidence, stop.index, first=first_m <= last_m),
             line=evidence.name,
             assumed=evidence.topology.assumed,
         )
@@ -158,9 +158,6 @@ def line_resistance(evidence: LineEvidence) -> Iterator[Reading]:
 
 def beyond_m(wired: LineTopology, stop: Stop, end: str) -> float:
     """Trunk cable between a stop and one end of the trunk, in metres; 0 at an end station itself."""
-    last = max(other.index for other in wired.stops)
-    if (end == "first" and stop.index == 0) or (end == "last" and stop.index == last):
-        return 0.0
     return stop.distance_m if end == "first" else max(wired.trunk_m - stop.distance_m, 0.0)
 
 
