@@ -11,6 +11,9 @@ Point = NDArray[np.float64]
 _WHOLE = 1e-5
 _FIRST_SLICE_S = 2.0
 _LP_SHARE = 0.3
+_DIVE_SHARE = 0.6
+_LOOSE = 0.05
+_IDLE_ROUNDS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +38,8 @@ class Program:
 class Outcome:
     """What was found: "optimal", "infeasible", "stopped" (time) or "cancelled".
 
-    ``values`` is the best point seen, ``None`` if none was; ``bound`` holds for every point that keeps all rows.
+    ``values`` is the best point seen, ``None`` if none was; ``bound`` holds for every point that keeps all rows;
+    ``found`` are the found rows still in use at the end.
     """
 
     status: str
@@ -43,6 +47,7 @@ class Outcome:
     cost: float
     bound: float
     rounds: int
+    found: tuple[Row, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,17 +71,22 @@ def cheapest(
     broken: Callable[[Point], Iterable[Row]],
     watch: Watch,
     mend: Callable[[Point], Point | None] = lambda _: None,
+    whole: Callable[[Point, "Watch"], Point | None] = lambda _point, _watch: None,
     start: Sequence[int] | None = None,
+    found: Iterable[Row] = (),
 ) -> Outcome:
     """Solve to proof, or as far as time allows.
 
     ``broken`` gives rows that a point (whole or fractional) breaks, none if it keeps them all. ``mend`` may turn a
-    whole point that breaks rows into one that keeps them; the result is checked, not trusted. Method: linear
+    whole point that breaks rows into one that keeps them; the result is checked, not trusted. ``whole`` may make a whole
+    point of a fractional one. ``found`` are rows known from a like program. Method: linear
     relaxations with rows added until none is broken, then branch and bound (HiGHS), repeated while the whole point
     found still breaks rows (cutting planes, Dantzig, Fulkerson and Johnson 1954). One thread; the same input gives the
     same point unless time runs out.
     """
-    return _Rounds(program, broken, watch, mend).solve(start)
+    rounds = _Rounds(program, broken, watch, mend, whole)
+    rounds.add(found)
+    return rounds.solve(start)
 
 
 class _Rounds:
@@ -86,28 +96,38 @@ class _Rounds:
         broken: Callable[[Point], Iterable[Row]],
         watch: Watch,
         mend: Callable[[Point], Point | None],
+        whole: Callable[[Point, Watch], Point | None],
     ) -> None:
-        self.program, self.broken, self.watch, self.mend = program, broken, watch, mend
+        self.program, self.broken, self.watch, self.mend, self.whole = program, broken, watch, mend, whole
         self.cost = np.array(program.cost, dtype=np.float64)
         self.upper = np.array(program.upper, dtype=np.float64)
-        self.rows: list[Row] = []
-        self.known: set[Row] = set()
+        self.found: dict[Row, int] = {}
+        self.dropped: set[Row] = set()
         self.best: Point | None = None
         self.best_cost = math.inf
         self.bound = -math.inf
         self.rounds = 0
         self.slice_s = _FIRST_SLICE_S
-        self.add(program.rows)
 
     def add(self, rows: Iterable[Row]) -> int:
-        fresh = [row for row in dict.fromkeys(rows) if row not in self.known]
-        self.rows.extend(fresh)
-        self.known.update(fresh)
+        """Take rows in; how many were not there."""
+        fresh = [row for row in dict.fromkeys(rows) if row not in self.found]
+        self.found.update(dict.fromkeys(fresh, 0))
         return len(fresh)
+
+    def rest(self, point: Point) -> None:
+        """Drop found rows that have been loose for some rounds. One that comes back stays for good."""
+        for row, idle in tuple(self.found.items()):
+            value = sum(coefficient * point[column] for column, coefficient in row.terms)
+            loose = row.low + _LOOSE < value < row.high - _LOOSE
+            self.found[row] = idle + 1 if loose else 0
+            if idle >= _IDLE_ROUNDS and loose and row not in self.dropped:
+                self.dropped.add(row)
+                del self.found[row]
 
     @property
     def tolerance(self) -> float:
-        return 1e-7 * max(1.0, abs(self.best_cost))
+        return 1e-9 * max(1.0, abs(self.best_cost))
 
     @property
     def proved(self) -> bool:
@@ -129,7 +149,7 @@ class _Rounds:
         values = None if self.best is None else tuple(int(value) for value in self.best)
         if status == "optimal":
             self.bound = self.best_cost
-        return Outcome(status, values, self.best_cost, min(self.bound, self.best_cost), self.rounds)
+        return Outcome(status, values, self.best_cost, min(self.bound, self.best_cost), self.rounds, tuple(self.found))
 
     def tell(self) -> str:
         """Report, then say why to stop; empty to go on."""
@@ -151,12 +171,24 @@ class _Rounds:
             if point is None:
                 return "stopped"
             self.bound = max(self.bound, bound)
+            self.rest(point)
             fresh = self.add(self.broken(point))
             if fresh == 0 and np.all(np.abs(point - np.rint(point)) < _WHOLE):
                 self.offer(np.rint(point))
             stop = self.tell()
-            if stop or fresh == 0 or self.watch.clock() - start > _LP_SHARE * left:
+            if stop:
                 return stop
+            if fresh == 0 or self.watch.clock() - start > _LP_SHARE * left:
+                return self.dive(point)
+
+    def dive(self, point: Point) -> str:
+        """Make a whole point of the relaxation's."""
+        now = self.watch.clock()
+        until = min(self.watch.until, now + _DIVE_SHARE * self.left())
+        whole = self.whole(point, Watch(self.watch.clock, until, cancelled=self.watch.cancelled))
+        if whole is not None:
+            self.offer(whole)
+        return self.tell()
 
     def search(self) -> str:
         """One slice of branch and bound over the rows at hand."""
@@ -168,10 +200,10 @@ class _Rounds:
         if status == "stopped":
             self.slice_s *= 2.0
         if point is not None:
-            whole = np.rint(point)
-            found = tuple(self.broken(whole))
+            point = np.rint(point)
+            found = tuple(self.broken(point))
             self.add(found)
-            mended = self.mend(whole) if found else whole
+            mended = self.mend(point) if found else point
             if mended is not None:
                 self.offer(mended)
         return self.tell()
@@ -195,13 +227,14 @@ class _Rounds:
         from scipy.optimize import Bounds, LinearConstraint, milp
         from scipy.sparse import csr_array
 
-        start = np.cumsum([0, *(len(row.terms) for row in self.rows)])
-        columns = np.array([column for row in self.rows for column, _ in row.terms], dtype=np.int32)
-        data = np.array([coefficient for row in self.rows for _, coefficient in row.terms], dtype=np.float64)
-        matrix = csr_array((data, columns, start), shape=(len(self.rows), self.cost.size))
+        rows = (*self.program.rows, *self.found)
+        start = np.cumsum([0, *(len(row.terms) for row in rows)])
+        columns = np.array([column for row in rows for column, _ in row.terms], dtype=np.int32)
+        data = np.array([coefficient for row in rows for _, coefficient in row.terms], dtype=np.float64)
+        matrix = csr_array((data, columns, start), shape=(len(rows), self.cost.size))
         matrix.sum_duplicates()
-        low = np.array([row.low for row in self.rows])
-        high = np.array([row.high for row in self.rows])
+        low = np.array([row.low for row in rows])
+        high = np.array([row.high for row in rows])
         found = milp(
             self.cost,
             integrality=np.full(self.cost.size, 1 if whole else 0),

@@ -1,5 +1,7 @@
-"""The shortest order in which to visit points: round trip or open path, proved, for small numbers of points."""
+"""The order in which to visit points: shortest, proved, for small numbers of points; good, unproved, for more."""
 
+import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -46,6 +48,48 @@ def shortest_path(distance: Sequence[Sequence[float]], start: int | None = None,
     last = np.zeros(size) if end is None else np.where(np.arange(size) == end, 0.0, np.inf)
     found = _order(whole, first, last, lead=())
     return Order(tuple(point - 1 for point in found.points), found.length)
+
+
+def good_path(distance: Sequence[Sequence[float]], start: int | None = None, end: int | None = None) -> Order:
+    """A short open path through all points, not proved shortest; distances the same both ways.
+
+    Nearest neighbour from every allowed start, then stretches turned round while that helps (2-opt, Croes 1958).
+    """
+    size = len(distance)
+    best = Order((), 0.0 if size == 0 else math.inf)
+    for first in [start] if start is not None else [point for point in range(size) if point != end or size == 1]:
+        order = [first]
+        free = [point for point in range(size) if point not in (first, end)]
+        while free:
+            steps = distance[order[-1]]
+            order.append(min(free, key=steps.__getitem__))
+            free.remove(order[-1])
+        if end is not None and end != first:
+            order.append(end)
+        _turn(order, distance, fixed_start=start is not None, fixed_end=end is not None)
+        length = sum(distance[a][b] for a, b in itertools.pairwise(order))
+        if length < best.length:
+            best = Order(tuple(order), length)
+    return best
+
+
+def _turn(order: list[int], distance: Sequence[Sequence[float]], *, fixed_start: bool, fixed_end: bool) -> None:
+    """Turn stretches of the order round while the path gets shorter."""
+    size = len(order)
+    better = True
+    while better:
+        better = False
+        for first in range(int(fixed_start), size):
+            for last in range(first + 1, size - int(fixed_end)):
+                before, after = order[first - 1] if first else None, order[last + 1] if last + 1 < size else None
+                gain = 0.0
+                if before is not None:
+                    gain += distance[before][order[first]] - distance[before][order[last]]
+                if after is not None:
+                    gain += distance[order[last]][after] - distance[order[first]][after]
+                if gain > 1e-9:
+                    order[first : last + 1] = order[first : last + 1][::-1]
+                    better = True
 
 
 def _checked(distance: Sequence[Sequence[float]]) -> NDArray[np.float64]:
