@@ -118,6 +118,13 @@ def test_a_station_can_be_edited_added_and_taken_out():
     assert new.endswith(b'port = "box.can"\nat = "b"\n')
 
 
+def test_the_first_stations_of_a_bare_line_go_under_its_keys():
+    texts = {**TEXTS, "lines/one.toml": b'title = "One"\n'}
+    new = after((("lines", "one", "stations"), (Station("box.can"),)), texts=texts)["lines/one.toml"]
+    assert new == b'title = "One"\n\n[[stations]]\nport = "box.can"\n'
+    assert after((("lines", "one", "stations"), ()))["lines/one.toml"] == b'title = "One"\n'
+
+
 def test_tables_and_files_come_and_go():
     box = understood(TEXTS).vehicle.components["box"]
     place = understood(TEXTS).vehicle.places["a"]

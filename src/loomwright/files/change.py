@@ -185,7 +185,9 @@ def _stations(text: str, old: tuple[Station, ...], rest: Path, value: Any) -> st
     tail = text[end:]
     body = (ends + ends).join(block.strip("\r\n") for block in made)
     head = text[:start] if spans else text.rstrip() + (ends + ends if text.strip() else "")
-    return head + body + (ends if body else "") + (ends + tail if tail.strip() else "")
+    if not body:
+        return head.rstrip() + ends + (ends + tail if tail.strip() else "")
+    return head + body + ends + (ends + tail if tail.strip() else "")
 
 
 def _same_stop(one: Station, other: Station) -> bool:

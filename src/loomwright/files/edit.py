@@ -86,7 +86,7 @@ def block_spans(text: str) -> list[tuple[KeyPath, int, int]]:
         line_start = text.rfind("\n", 0, start) + 1
         above = _COMMENTS_ABOVE.search(text[:line_start].replace("\r\n", "\r\n"))
         starts.append((path, above.start() if above else line_start))
-    ends = [start for _, start in starts[1:]] + [len(text)]
+    ends = [*(start for _, start in starts[1:]), len(text)][: len(starts)]
     return [(path, start, end) for (path, start), end in zip(starts, ends, strict=True)]
 
 
