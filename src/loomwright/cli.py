@@ -132,6 +132,8 @@ def arrange(
     else:
         console = _console()
         console.print(arrangement_text(proposed.arrangement))
+        if not proposed.texts:
+            console.print("The lines lie as planned already.\n")
         for name, old, new in proposed.texts:
             console.print(difference(name, old, new), markup=False, highlight=False, soft_wrap=True)
         console.print(tables.findings_table(proposed.after, every=False))

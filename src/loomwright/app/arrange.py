@@ -1,10 +1,11 @@
 """Command: propose lines, judge the proposal, show it as a difference, write it when asked."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from loomwright.app.check import worst
 from loomwright.app.project import Project
+from loomwright.app.settle import settled
 from loomwright.files import preview, write
 from loomwright.model.variant import changed
 from loomwright.propose import Arrangement, arrange
@@ -46,6 +47,7 @@ def propose_lines(
         progress=progress,
         cancel=cancel,
     )
+    plan = replace(plan, change=settled(plan.change, vehicle))
     after = project.answers.findings(changed(vehicle, plan.change))
     texts = preview(project.loaded, plan.change)
     pairs = tuple((name, old, new) for name, (old, new) in sorted(texts.items()))
