@@ -30,7 +30,7 @@ PINT = {
 SI = {
     Kind.LENGTH: "m", Kind.AREA: "m**2", Kind.RESISTANCE: "ohm", Kind.RESISTANCE_PER_LENGTH: "ohm/m", Kind.CAPACITANCE: "F",
     Kind.CAPACITANCE_PER_LENGTH: "F/m", Kind.TIME: "s", Kind.DELAY_PER_LENGTH: "s/m", Kind.BIT_RATE: "bit/s",
-    Kind.TEMPERATURE: "K", Kind.VOLTAGE: "V", Kind.CURRENT: "A", Kind.RATIO: "",
+    Kind.FREQUENCY: "Hz", Kind.TEMPERATURE: "K", Kind.VOLTAGE: "V", Kind.CURRENT: "A", Kind.RATIO: "",
 }  # fmt: skip
 
 

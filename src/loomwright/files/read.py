@@ -15,8 +15,8 @@ from loomwright.terms.problem import Problem
 from loomwright.terms.quantity import Kind
 
 SIBLINGS = ("_source", "_assumed", "_ask")
-SIGNED = ("x_m", "y_m", "z_m")
-"""Coordinates may be negative; every other length, resistance or time may not."""
+SIGNED = ("x_m", "y_m", "z_m", "ground_offset_v")
+"""Coordinates and offsets may be negative; every other length, resistance or time may not."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -117,6 +117,46 @@ class Port:
             where="transceiver's data sheet",
         ),
     ] = Assumed(50e-12, "transceiver of 10 to 20 pF plus protection parts; common practice", 10e-12, 150e-12)
+    transceiver_delay_s: Annotated[
+        Fact[float],
+        Field(
+            "Delay of the transceiver from its input to its output, both halves together",
+            Kind.TIME,
+            "150 ns",
+            ask="Which loop delay has the port's transceiver?",
+            where="transceiver's data sheet",
+        ),
+    ] = Assumed(255e-9, "the most that ISO 11898-2 permits, as quoted in Microchip's online documents")
+    sample_point: Annotated[
+        Fact[float] | None,
+        Field(
+            "Where in the bit the port samples, if the manual says so",
+            Kind.RATIO,
+            "87.5 %",
+            ask="At which sample point is the port set?",
+            where="communication chapter",
+        ),
+    ] = None
+    clock_hz: Annotated[
+        Fact[float] | None,
+        Field(
+            "Clock of its bus controller, if its timing can be set",
+            Kind.FREQUENCY,
+            "40 MHz",
+            ask="Which clock runs the bus controller?",
+            where="configuration chapter",
+        ),
+    ] = None
+    oscillator_tolerance: Annotated[
+        Fact[float] | None,
+        Field(
+            "Deviation of its oscillator, either way",
+            Kind.RATIO,
+            "0.1 %",
+            ask="Which tolerance has its oscillator?",
+            where="data sheet of the oscillator or controller",
+        ),
+    ] = None
     needed: Annotated[bool, Field("The vehicle needs this port on a line; false leaves it free", example="true")] = True
 
 
@@ -132,3 +172,13 @@ class Component:
         str, Field("Document the facts below come from, with edition", example='"IV-200 integration manual, ed. 3"')
     ] = ""
     ports: Table[Port] = field(default_factory=Table)
+    ground_offset_v: Annotated[
+        Fact[float] | None,
+        Field(
+            "Voltage of its ground against the controller's ground, at full load",
+            Kind.VOLTAGE,
+            "0.3 V",
+            ask="How far is its ground from the controller's ground at full load?",
+            where="volt-meter on the vehicle, by those licensed for it where high voltage is near",
+        ),
+    ] = None

@@ -22,6 +22,7 @@ _UNITS: dict[Kind, tuple[tuple[str, float], ...]] = {
     Kind.TIME: (("ns", 1e-9), ("µs", 1e-6), ("ms", 1e-3), ("s", 1.0)),
     Kind.DELAY_PER_LENGTH: (("ns/m", 1e-9),),
     Kind.BIT_RATE: (("bit/s", 1.0), ("kbit/s", 1e3), ("Mbit/s", 1e6)),
+    Kind.FREQUENCY: (("Hz", 1.0), ("kHz", 1e3), ("MHz", 1e6)),
     Kind.VOLTAGE: (("mV", 1e-3), ("V", 1.0), ("kV", 1e3)),
     Kind.CURRENT: (("µA", 1e-6), ("mA", 1e-3), ("A", 1.0)),
     Kind.TEMPERATURE: (("°C", 1.0),),

@@ -10,13 +10,9 @@ from loomwright.model.component import Component
 from loomwright.model.line import Line
 from loomwright.model.table import Table
 from loomwright.model.vehicle import Cable
-from loomwright.solve.topology import LineTopology, Stop, port_of
+from loomwright.solve.loads import CORNERS, loads_of
+from loomwright.solve.topology import LineTopology
 from loomwright.terms.answer import Answer, Blocked, Solved
-from loomwright.terms.change import Path
-from loomwright.terms.fact import Assumed, Known, Unknown, bounds_of
-
-CORNERS = 3
-"""Low, typical and high: the network rises with every one of its resistances, so all-low and all-high bound it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,19 +45,15 @@ def line_ohms(line: Line, components: Table[Component], cable: Cable, topology: 
     The cable's loop resistance is twice the conductor's, at the temperature its figure holds for. Contact resistance
     and the temperature of the copper are left out (2.5 to 10 mohm a contact, 0.4 % per kelvin of a few ohm).
     """
-    facts = _Facts(components)
-    loop = facts.bounds(cable.conductor_resistance_ohm_per_m, ("cables", line.cable, "conductor_resistance_ohm_per_m"))
-    shunts = [facts.shunt(stop, ("lines", topology.line, "stations", stop.index)) for stop in topology.stops]
-    if facts.blocked:
-        return Blocked(tuple(dict.fromkeys(facts.blocked)))
+    loads = loads_of(line, components, cable, topology)
+    if isinstance(loads, Blocked):
+        return loads
     if not topology.stops:
-        return Solved(LineOhms(topology.line, (), ()), tuple(facts.assumed))
+        return Solved(LineOhms(topology.line, (), ()), loads.assumed)
     nodes, pieces, connectors = _with_connectors(topology)
-    siemens = np.zeros((CORNERS, nodes))
-    for stop, shunt in zip(topology.stops, shunts, strict=True):
-        siemens[:, stop.tip] += shunt
+    loop, siemens = loads.value.loop_ohm_per_m, loads.value.siemens(topology, nodes)
     matrices = [
-        resistance_matrix(nodes, [(a, b, 2.0 * loop[corner] * length) for a, b, length in pieces], siemens[corner])
+        resistance_matrix(nodes, [(a, b, loop[corner] * length) for a, b, length in pieces], siemens[corner])
         for corner in range(CORNERS)
     ]
     plugged = _stops(topology, [np.diagonal(matrix) for matrix in matrices], connectors)
@@ -74,10 +66,10 @@ def line_ohms(line: Line, components: Table[Component], cable: Cable, topology: 
                 connectors,
             ),
         )
-        for stop, shunt in zip(topology.stops, shunts, strict=True)
+        for stop, shunt in zip(topology.stops, loads.value.shunts_s, strict=True)
         if not stop.repeated
     )
-    return Solved(LineOhms(topology.line, plugged, unplugged), tuple(dict.fromkeys(facts.assumed)))
+    return Solved(LineOhms(topology.line, plugged, unplugged), loads.assumed)
 
 
 def _with_connectors(topology: LineTopology) -> tuple[int, list[tuple[int, int, float]], list[int]]:
@@ -110,39 +102,3 @@ def _stops(topology: LineTopology, readings: list[NDArray[np.float64]], connecto
         StopOhms(stop.index, stop.port, *(float(reading[connector]) for reading in readings))
         for stop, connector in zip(topology.stops, connectors, strict=True)
     )
-
-
-class _Facts:
-    """Reads facts, remembering which were unknown and which assumed."""
-
-    def __init__(self, components: Table[Component]) -> None:
-        self.components = components
-        self.blocked: list[Path] = []
-        self.assumed: list[Path] = []
-
-    def bounds(self, fact: Known[float] | Assumed[float] | Unknown, path: Path) -> tuple[float, float, float]:
-        if isinstance(fact, Unknown):
-            self.blocked.append(path)
-            return (1.0, 1.0, 1.0)
-        if isinstance(fact, Assumed):
-            self.assumed.append(path)
-        return bounds_of(fact)
-
-    def shunt(self, stop: Stop, station: Path) -> NDArray[np.float64]:
-        """Conductance of a stop between the wires in siemens, for the three corners of resistance."""
-        total = np.zeros(CORNERS)
-        if stop.repeated:
-            return total
-        port: Path = ("components", stop.component, "ports", stop.port.partition(".")[2])
-        if stop.port:
-            component = self.components[stop.component]
-            fact = port_of(self.components, stop.port).node_resistance_ohm
-            # A service plug is bare contacts: nothing between its pins unless somebody measured it.
-            if component.role != "service plug" or isinstance(fact, Known):
-                total += 1.0 / np.array(self.bounds(fact, (*port, "node_resistance_ohm")))
-        if stop.termination == "unknown":
-            self.blocked.append((*port, "termination"))
-        elif stop.termination == "on" and stop.termination_ohm is not None:
-            where = (*port, "termination_ohm") if stop.port else (*station, "terminator_ohm")
-            total += 1.0 / np.array(self.bounds(stop.termination_ohm, where))
-        return total

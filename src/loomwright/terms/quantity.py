@@ -20,6 +20,7 @@ class Kind(StrEnum):
     TIME = "time"
     DELAY_PER_LENGTH = "delay per length"
     BIT_RATE = "bit rate"
+    FREQUENCY = "frequency"
     TEMPERATURE = "temperature"
     VOLTAGE = "voltage"
     CURRENT = "current"
@@ -39,6 +40,7 @@ SUFFIX: dict[Kind, str] = {
     Kind.TIME: "_s",
     Kind.DELAY_PER_LENGTH: "_s_per_m",
     Kind.BIT_RATE: "_bit_per_s",
+    Kind.FREQUENCY: "_hz",
     Kind.TEMPERATURE: "_k",
     Kind.VOLTAGE: "_v",
     Kind.CURRENT: "_a",
@@ -81,6 +83,7 @@ UNITS: tuple[Unit, ...] = (
         ("s/m", 1.0),
     ),
     *_spread(Kind.BIT_RATE, ("kbit/s", 1e3), ("Mbit/s", 1e6), ("bit/s", 1.0)),
+    *_spread(Kind.FREQUENCY, ("MHz", 1e6), ("kHz", 1e3), ("Hz", 1.0)),
     Unit("degC", Kind.TEMPERATURE, 1.0, 273.15),
     Unit("°C", Kind.TEMPERATURE, 1.0, 273.15),
     Unit("K", Kind.TEMPERATURE, 1.0),
