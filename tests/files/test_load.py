@@ -237,7 +237,7 @@ VALUES = [
 @settings(max_examples=500, deadline=None)
 @given(st.data())
 def test_any_value_at_any_key_never_raises(data):
-    from loomwright.files.load import TABLES
+    from loomwright.files.file import TABLES
     from loomwright.model.component import Component, Port
     from loomwright.model.line import Line, Station
     from loomwright.model.vehicle import Vehicle

@@ -17,7 +17,7 @@ from loomwright.solve.ohms import LineOhms
 from loomwright.solve.topology import LineTopology
 from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.change import path_text
-from loomwright.terms.finding import Weight
+from loomwright.terms.finding import Finding, Weight
 from loomwright.terms.quantity import Kind
 
 
@@ -72,10 +72,14 @@ class LinePage:
 
 
 def plan(project: Project) -> str:
-    """The vehicle plan for a page, as SVG."""
+    """The vehicle plan for a page, as SVG; remembered, because placing the labels takes a while."""
     vehicle, answers = project.vehicle, project.answers
-    wired = {name: answers.topology(vehicle, name) for name in vehicle.lines}
-    return vehicle_plan(vehicle, wired, answers.findings(vehicle), standalone=False, width=PAGE_PX)
+    wired = tuple((name, answers.topology(vehicle, name)) for name in vehicle.lines)
+    return answers.ask(_plan, vehicle, wired, answers.findings(vehicle))
+
+
+def _plan(vehicle: Vehicle, wired: tuple[tuple[str, Answer[LineTopology]], ...], findings: tuple[Finding, ...]) -> str:
+    return vehicle_plan(vehicle, dict(wired), findings, standalone=False, width=PAGE_PX)
 
 
 def line_rows(project: Project) -> tuple[LineRow, ...]:

@@ -101,6 +101,7 @@ class Session:
         self._history: list[Step] = []
         self._listeners: list[Callable[[], None]] = []
         self._seen[self._project.revision] = self._project.vehicle
+        self._judged: tuple[Vehicle | None, tuple[Finding, ...]] = (None, ())
 
     @property
     def revision(self) -> str:
@@ -119,8 +120,9 @@ class Session:
         with self._lock:
             vehicle = self._project.vehicle
             undo, redo = (steps[-1].title if steps else "" for steps in (self._undo, self._redo))
-            findings = self._project.answers.findings(vehicle)
-            return View(self.folder, self._project.revision, vehicle, findings, self._disk.problems, undo, redo)
+            if self._judged[0] is not vehicle:
+                self._judged = (vehicle, self._project.answers.findings(vehicle))
+            return View(self.folder, self._project.revision, vehicle, self._judged[1], self._disk.problems, undo, redo)
 
     def ask(self, question: Callable[[Project], R]) -> R:
         """Hand the open project to a function, alone."""

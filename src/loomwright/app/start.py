@@ -1,6 +1,7 @@
 """Command: start a vehicle from four questions, or from a shipped example."""
 
 import itertools
+import tomllib
 from importlib.resources import files as package_files
 from pathlib import Path
 
@@ -23,6 +24,13 @@ def examples() -> tuple[str, ...]:
     """Names of the examples that are shipped."""
     root = package_files("loomwright") / "examples"
     return tuple(sorted(item.name for item in root.iterdir() if (item / "vehicle.toml").is_file()))
+
+
+def example_titles() -> tuple[tuple[str, str], ...]:
+    """Name of every shipped example with the name of its vehicle."""
+    root = package_files("loomwright") / "examples"
+    texts = ((name, (root / name / "vehicle.toml").read_text("utf-8")) for name in examples())
+    return tuple((name, str(tomllib.loads(text).get("name", name))) for name, text in texts)
 
 
 def start_from_example(folder: Path, example: str) -> None:

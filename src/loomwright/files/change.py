@@ -5,7 +5,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from loomwright.files.edit import add_table, block_spans, drop_key, drop_table, newline_of, own_end, set_key
-from loomwright.files.load import FORMAT, TABLES, Loaded, understood
+from loomwright.files.file import FORMAT, TABLES
+from loomwright.files.load import Loaded, understood
 from loomwright.files.render import Keys, keys_for, table_lines
 from loomwright.files.scanner import KeyPath, scan
 from loomwright.model.component import Component

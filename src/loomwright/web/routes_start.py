@@ -7,7 +7,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from loomwright.app.project import UnreadableError
 from loomwright.app.refusal import refusal
-from loomwright.app.start import examples
+from loomwright.app.start import example_titles
 from loomwright.terms.errors import LoomwrightError
 from loomwright.web.desk import THEMES, desk_of
 from loomwright.web.rail import PAGES
@@ -73,7 +73,7 @@ def _start(request: Request, error: LoomwrightError | None = None, **given: str)
         base=desk.workbench.base,
         projects=desk.workbench.projects(),
         open_now=desk.workbench.session is not None,
-        examples=examples(),
+        examples=example_titles(),
         told=told,
         given={"folder": "", "name": "", "length": "", "width": "", "axles": "", **given},
     )
