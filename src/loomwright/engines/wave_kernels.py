@@ -98,15 +98,22 @@ def gather(lines: Lines, slots: Integers, waves: Floats, current: Floats) -> Non
 
 
 @inlined
-def solve(current: Floats, total: Floats, inverse: Floats, driver: Driver, drive: Floats, volts: Floats) -> None:
-    """One equation a node: its voltage is the current driven into it over its conductance."""
-    for place in range(volts.shape[0]):
+def solve(
+    driver: Driver, push: Floats, inverse: Floats, shunts: Shunts, current: Floats, volts: Floats, stored: Floats
+) -> None:
+    """One equation a node: its voltage is the current driven into it over its conductance.
+
+    Capacitors then take their memory one step on (trapezoidal rule), which is where the next step's currents begin.
+    """
+    for lane in range(push.size):
+        current[driver.node[lane], lane] += push[lane]
+    for node in range(volts.shape[0]):
         for lane in range(volts.shape[1]):
-            volts[place, lane] = current[place, lane] * inverse[place, lane]
-    for lane in range(drive.size):
-        node = driver.node[lane]
-        pushed = current[node, lane] + drive[lane] * driver.volts[lane]
-        volts[node, lane] = pushed / (total[node, lane] + drive[lane])
+            now = current[node, lane] * inverse[node, lane]
+            kept = 2.0 * shunts.twice_c[node, lane] * now - stored[node, lane]
+            volts[node, lane] = now
+            stored[node, lane] = kept
+            current[node, lane] = kept
 
 
 @inlined
@@ -123,18 +130,13 @@ def depart(lines: Lines, slots: Integers, waves: Floats, volts: Floats) -> None:
 
 
 @inlined
-def move_on(
-    delays: Integers, offsets: Integers, slots: Integers, twice_c: Floats, volts: Floats, stored: Floats
-) -> None:
-    """Move every line's place in its ring of waves on by one step, and the capacitors' memory (trapezoidal rule)."""
+def move_on(delays: Integers, offsets: Integers, slots: Integers) -> None:
+    """Move every line's place in its ring of waves on by one step."""
     for line in range(delays.size):
         slots[line, 0] += 1
         if slots[line, 0] == offsets[line] + delays[line]:
             slots[line, 0] = offsets[line]
         slots[line, 1] = slots[line, 0] + delays[line]
-    for node in range(volts.shape[0]):
-        for lane in range(volts.shape[1]):
-            stored[node, lane] = 2.0 * twice_c[node, lane] * volts[node, lane] - stored[node, lane]
 
 
 @inlined
@@ -142,8 +144,11 @@ def residual(
     lines: Lines, shunts: Shunts, driver: Driver,
     slots: Integers, waves: Floats, volts: Floats, stored: Floats, drive: Floats,
 ) -> float:  # fmt: skip
-    """The largest sum of currents out of any node, each current from its own law, in A; infinite if one is no number."""
-    sums = shunts.siemens * volts + shunts.twice_c * volts - stored
+    """The largest sum of currents out of any node, each current from its own law, in A; infinite if one is no number.
+
+    ``stored`` has been taken on by ``solve``: what a capacitor brought into the step is 4 C v / step less that.
+    """
+    sums = shunts.siemens * volts + stored - shunts.twice_c * volts
     for line in range(lines.starts.size):
         slot, back, a, b = slots[line, 0], slots[line, 1], lines.starts[line], lines.ends[line]
         for lane in range(volts.shape[1]):
@@ -212,10 +217,15 @@ def conclude(lane: int, edge: int, edges: Edges, seen: Seen, results: Floats) ->
 
 @inlined
 def turn_edges(
-    step: int, edges: Edges, driver: Driver,
-    edge_of: Integers, sign: Floats, threshold: Floats, drive: Floats, seen: Seen, results: Floats,
-) -> None:  # fmt: skip
-    """Start the edges that are due, each lane by its own clock, and ramp the drivers' conductances."""
+    step: int, edges: Edges, driver: Driver, total: Floats,
+    edge_of: Integers, sign: Floats, threshold: Floats, drive: Floats, push: Floats, inverse: Floats,
+    seen: Seen, results: Floats,
+) -> float:  # fmt: skip
+    """Start the edges that are due, each lane by its own clock, and ramp the drivers' conductances.
+
+    Returns the step until which nothing of this changes.
+    """
+    until = np.inf
     for lane in range(edge_of.size):
         edge = edge_of[lane]
         if edge < edges.on.size and step >= edges.at[edge + 1, lane]:
@@ -228,7 +238,15 @@ def turn_edges(
         if 0 <= edge < edges.on.size:
             since = step - edges.at[edge, lane]
             rising, falling = min(1.0, since / driver.rise[lane]), max(0.0, 1.0 - since / driver.fall[lane])
-            drive[lane] = (rising if edges.on[edge] else falling) * driver.siemens[lane]
+            share = rising if edges.on[edge] else falling
+            drive[lane] = share * driver.siemens[lane]
+            push[lane] = drive[lane] * driver.volts[lane]
+            inverse[driver.node[lane], lane] = 1.0 / (total[driver.node[lane], lane] + drive[lane])
+            if 0.0 < share < 1.0 or since == 0.0:
+                until = step
+        if edge < edges.on.size:
+            until = min(until, edges.at[edge + 1, lane])
+    return until
 
 
 @compiled
@@ -258,17 +276,17 @@ def march(
         idle.copy(), idle.copy(), idle.copy(), idle.copy(), idle.copy(), idle.copy(), idle.copy(), idle.copy()
     )  # fmt: skip
     edge_of = np.full(lanes, -1)
-    sign, threshold, drive = np.ones(lanes), np.zeros(lanes), np.zeros(lanes)
-    worst = 0.0
+    sign, threshold, drive, push = np.ones(lanes), np.zeros(lanes), np.zeros(lanes), np.zeros(lanes)
+    worst, due = 0.0, 0.0
     for step in range(steps):
-        turn_edges(step, edges, driver, edge_of, sign, threshold, drive, seen, results)
-        current[:] = stored
+        if step >= due:
+            due = turn_edges(step, edges, driver, total, edge_of, sign, threshold, drive, push, inverse, seen, results)
         gather(lines, slots, waves, current)
-        solve(current, total, inverse, driver, drive, volts)
+        solve(driver, push, inverse, shunts, current, volts, stored)
         if step % CHECK_EVERY == 0 or step == steps - 1:
             worst = max(worst, residual(lines, shunts, driver, slots, waves, volts, stored, drive))
         depart(lines, slots, waves, volts)
-        move_on(lines.delays, offsets, slots, shunts.twice_c, volts, stored)
+        move_on(lines.delays, offsets, slots)
         if results.size:
             watch(step, probes, volts, sign, threshold, seen)
         if every > 0 and step % every == 0:
