@@ -1,6 +1,6 @@
 """Fields by path: what stands there, in the words of a form, and a change that sets it."""
 
-from dataclasses import dataclass, is_dataclass
+from dataclasses import dataclass, is_dataclass, replace
 
 from loomwright.files.form import FieldWords, UnreadableFieldError, field_value, field_words, holds_many, is_switch
 from loomwright.files.read import is_fact
@@ -9,6 +9,7 @@ from loomwright.model.variant import value_at
 from loomwright.model.vehicle import Vehicle
 from loomwright.terms.change import Change, Edit, Path, path_text
 from loomwright.terms.errors import PathError
+from loomwright.terms.fact import Assumed, Unknown
 from loomwright.terms.field import FieldOf, fields_of
 from loomwright.terms.quantity import units_of
 
@@ -85,8 +86,25 @@ def words_at(vehicle: Vehicle, path: Path) -> FieldWords:
 def set_field(vehicle: Vehicle, path: Path, form: FieldWords) -> Change:
     """The change that sets one field from words. Raises ``UnreadableFieldError`` with what was expected."""
     item = field_at(vehicle, path)
-    value = field_value(item, form, document_at(vehicle, path))
+    value = field_value(item, _meant(item, value_at(vehicle, path), form), document_at(vehicle, path))
     return Change(f"{_owner(path)}: {_label(item)}", (Edit(path, value),))
+
+
+def _meant(item: FieldOf, now: object, form: FieldWords) -> FieldWords:
+    """What somebody means who types a value and leaves the rest of the form as it stood.
+
+    A value typed where nothing was known makes it known. A new value must not take over the reason that the usual
+    value came with. Raises ``UnreadableFieldError``.
+    """
+    if isinstance(now, Unknown) and form.status == "unknown" and form.words.strip() not in ("", "?"):
+        return replace(form, status="known")
+    usual = item.default
+    as_usual = form.status == "assumed" and isinstance(usual, Assumed) and form.why.strip() == usual.why
+    if as_usual and form.words.strip() != field_words(item, usual).words:
+        raise UnreadableFieldError(
+            "the reason beside it speaks of the usual value; expected: known, or why this value is assumed"
+        )
+    return form
 
 
 def _owner(path: Path) -> str:

@@ -1,12 +1,21 @@
-"""Search over everything that has a name."""
+"""Search over everything that has a name: the vehicle's things, the rules, the glossary.
+
+Best first: a name that begins with what was typed, then one with a word that begins so, then one that holds it, then
+one that is nearly it. Nearly means one slip of the finger in a word of four letters or more, two from eight on.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
+from loomwright.app.margin import rule_title
+from loomwright.judge import RULES
 from loomwright.model.vehicle import Vehicle
+from loomwright.show.glossary import glossary
 from loomwright.terms.change import Path
 
 MOST = 40
+NO_MATCH = 99
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,37 +28,115 @@ class Hit:
     path: Path
 
 
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A hit ready to be compared: name and title as typed words, and everything else it can be found by."""
+
+    hit: Hit
+    names: tuple[str, ...]
+    words: tuple[str, ...]
+    text: str
+
+
 def search(vehicle: Vehicle, words: str, most: int = MOST) -> tuple[Hit, ...]:
-    """Things whose name, title, role or maker holds every word, best first: a name that begins with the words wins."""
-    wanted = words.lower().replace("_", " ").split()
+    """Things that fit every word, best first; things of the vehicle before rules and terms that fit as well."""
+    typed = plain(words)
+    wanted = typed.split()
     if not wanted:
         return ()
-    ranked = []
-    for order, (hit, more) in enumerate(_named(vehicle)):
-        name = hit.name.lower().replace("_", " ")
-        text = f"{name} {hit.title} {more}".lower()
-        if all(word in text for word in wanted):
-            begins = name.startswith(wanted[0]) or hit.title.lower().startswith(wanted[0])
-            ranked.append((not begins, order, hit))
-    return tuple(hit for _, _, hit in sorted(ranked, key=lambda entry: entry[:2])[:most])
+    entries = _entries(vehicle)
+    ranked = [(_rank(entry, typed, wanted), order, entry.hit) for order, entry in enumerate(entries)]
+    found = [entry for entry in ranked if entry[0] < NO_MATCH]
+    if not found:
+        near = [(_slips(entry, wanted), order, entry.hit) for order, entry in enumerate(entries)]
+        found = [entry for entry in near if entry[0] < NO_MATCH]
+    return tuple(hit for _, _, hit in sorted(found, key=lambda entry: entry[:2])[:most])
 
 
-def _named(vehicle: Vehicle) -> Iterator[tuple[Hit, str]]:
+def plain(words: str) -> str:
+    """Words as they are compared: small letters, names taken apart."""
+    return " ".join(words.lower().replace("_", " ").replace(".", " ").replace("-", " ").split())
+
+
+def _rank(entry: Entry, typed: str, wanted: list[str]) -> int:
+    if any(name == typed for name in entry.names):
+        return 0
+    if any(name.startswith(typed) for name in entry.names):
+        return 1
+    own = " ".join(entry.names)
+    if all(any(word.startswith(part) for word in own.split()) for part in wanted):
+        return 2
+    if all(any(word.startswith(part) for word in entry.words) for part in wanted):
+        return 3
+    return 4 if all(part in entry.text for part in wanted) else NO_MATCH
+
+
+def _slips(entry: Entry, wanted: list[str]) -> int:
+    """The sum of slips with which every wanted word is the beginning of a word of the entry."""
+    total = 0
+    for part in wanted:
+        allowed = 2 if len(part) >= 8 else 1 if len(part) >= 4 else 0
+        best = min((slips(part, word, allowed) for word in entry.words), default=NO_MATCH)
+        if best > allowed:
+            return NO_MATCH
+        total += best
+    return total
+
+
+def slips(typed: str, word: str, allowed: int) -> int:
+    """Letters wrong, missing, too many or swapped that turn ``typed`` into a beginning of ``word``; past ``allowed``: more."""
+    beyond = allowed + 1
+    if len(typed) - len(word) > allowed or len(set(typed) - set(word)) > allowed:
+        return beyond
+    word = word[: len(typed) + allowed]
+    before: list[int] = []
+    row = list(range(len(word) + 1))
+    for at, letter in enumerate(typed, 1):
+        twice, before = before, row
+        row = [at]
+        for to, other in enumerate(word, 1):
+            cost = min(before[to] + 1, row[to - 1] + 1, before[to - 1] + (letter != other))
+            if at > 1 and to > 1 and letter == word[to - 2] and typed[at - 2] == other:
+                cost = min(cost, twice[to - 2] + 1)
+            row.append(cost)
+        if min(row) > allowed:
+            return beyond
+    return min(row)
+
+
+@lru_cache(maxsize=4)
+def _entries(vehicle: Vehicle) -> tuple[Entry, ...]:
+    made = []
+    for hit, more in (*_of_vehicle(vehicle), *_of_program()):
+        names = tuple(dict.fromkeys((plain(hit.title), plain(hit.name))))
+        text = plain(f"{' '.join(names)} {more}")
+        made.append(Entry(hit, names, tuple(dict.fromkeys(text.split())), text))
+    return tuple(made)
+
+
+def _of_vehicle(vehicle: Vehicle) -> Iterator[tuple[Hit, str]]:
     """Every named thing with further words it can be found by."""
     for name, component in vehicle.components.items():
-        more = f"{component.role} {component.maker} {component.place.replace('_', ' ')}"
+        more = f"{component.role} {component.maker} {component.place}"
         yield Hit("component", name, component.title or name, ("components", name)), more
+    for name, line in vehicle.lines.items():
+        yield Hit("line", name, line.title or name, ("lines", name)), line.protocol
     for name, component in vehicle.components.items():
         for port in component.ports:
             address = f"{name}.{port}"
             yield Hit("port", address, address, ("components", name, "ports", port)), component.title
-    for name, line in vehicle.lines.items():
-        yield Hit("line", name, line.title or name, ("lines", name)), line.protocol
     for name, place in vehicle.places.items():
         yield Hit("place", name, place.title or name, ("places", name)), ""
     for name, run in vehicle.runs.items():
-        yield Hit("run", name, name, ("runs", name)), f"{run.start} {run.end}".replace("_", " ")
+        yield Hit("run", name, name, ("runs", name)), f"{run.start} {run.end}"
     for name, cable in vehicle.cables.items():
         yield Hit("cable", name, cable.title or name, ("cables", name)), ""
     for name, lock in vehicle.locks.items():
         yield Hit("lock", name, name, ("locks", name)), f"{lock.port} {lock.must} {lock.why}"
+
+
+def _of_program() -> Iterator[tuple[Hit, str]]:
+    for term in glossary().values():
+        yield Hit("term", term.name, term.term, ("glossary", term.name)), " ".join(term.also)
+    for rule in RULES:
+        yield Hit("rule", rule.code, rule_title(rule.code), ("rules", rule.code)), ""

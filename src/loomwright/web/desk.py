@@ -14,6 +14,7 @@ from loomwright.app.workbench import Workbench
 from loomwright.terms.errors import LoomwrightError
 from loomwright.web.events import Events
 from loomwright.web.rail import rail
+from loomwright.web.words import linked
 
 THEMES = ("light", "dark")
 
@@ -24,13 +25,15 @@ class NothingOpenError(LoomwrightError):
 
 def environment() -> Environment:
     """The templates: everything is escaped, and a name that a template misspells is an error."""
-    return Environment(
+    made = Environment(
         loader=PackageLoader("loomwright.web"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.filters["terms"] = linked
+    return made
 
 
 @dataclass(slots=True)
@@ -44,7 +47,7 @@ class Desk:
 
     def render(self, template: str, **context: Any) -> str:
         """A template with a context."""
-        return self.templates.get_template(template).render(**context)
+        return self.templates.get_template(template).render(**context, seen_terms=set())
 
 
 def desk_of(request: Request) -> Desk:

@@ -10,6 +10,7 @@ from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
 from loomwright.app import edits
+from loomwright.app.component_sheet import fact_form
 from loomwright.app.fields import FieldWords, UnreadableFieldError, field_form, set_field
 from loomwright.app.words import UnreadableWordError, read_length
 from loomwright.terms.change import Change, Path, path_of
@@ -51,14 +52,18 @@ def field_set(
     source: Words = "",
     why: Words = "",
     ask: Words = "",
+    look: Name = "",
 ) -> Response:
-    """Set one field from words; what cannot be read comes back beside the field."""
+    """Set one field from words; what cannot be read comes back beside the field, in the same ``look``."""
     vehicle, where = session_of(request).view().vehicle, read_path(path)
     given = FieldWords(words, status, source, why, ask)
     try:
         return write(request, set_field(vehicle, where, given))
     except UnreadableFieldError as error:
-        return part(request, "field.html", 422, field=field_form(vehicle, where, given, str(error)))
+        if look == "sheet":
+            return part(request, "fact.html", 422, fact=fact_form(vehicle, where, given, str(error)))
+        form = field_form(vehicle, where, given, str(error))
+        return part(request, "own_field.html" if look == "own" else "field.html", 422, field=form)
 
 
 @router.post("/component/add")

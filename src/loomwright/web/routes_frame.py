@@ -9,7 +9,7 @@ from loomwright.app.ask import explain
 from loomwright.app.look import style_file
 from loomwright.app.margin import Margin, rule_page
 from loomwright.app.search import search
-from loomwright.web.addresses import address_of
+from loomwright.web.addresses import address_of, sheet_of
 from loomwright.web.desk import desk_of, done, part, session_of
 
 router = APIRouter()
@@ -42,9 +42,10 @@ def margin(request: Request, scope: Scope = [], show: str = "", holds: bool = Fa
 
 @router.get("/search")
 def find(request: Request, q: Annotated[str, Query(max_length=80)] = "") -> HTMLResponse:
-    """Everything whose name holds the words."""
-    hits = [(hit, address_of(hit.path)) for hit in search(session_of(request).view().vehicle, q)]
-    return part(request, "hits.html", query=q.strip(), hits=[pair for pair in hits if pair[1]])
+    """Everything whose name holds the words, or nearly."""
+    found = session_of(request).ask(lambda project: search(project.vehicle, q))
+    hits = [(hit, address_of(hit.path), sheet_of(hit.path)) for hit in found]
+    return part(request, "hits.html", query=q.strip(), hits=hits)
 
 
 @router.get("/rules/{code}")

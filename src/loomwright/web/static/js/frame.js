@@ -10,6 +10,7 @@ document.addEventListener("htmx:after:swap", (event) => {
   const inner = document.getElementById("sheet-body");
   const { target } = event.detail.ctx;
   if ((target !== inner && target !== "#sheet-body") || !inner.childElementCount) return;
+  document.getElementById("hits")?.replaceChildren();
   if (!sheet.open) {
     opener = document.activeElement;
     sheet.showModal();
@@ -62,6 +63,10 @@ document.addEventListener("keydown", (event) => {
   if (event.target.id === "search" && event.key === "Escape") {
     event.target.value = "";
     document.getElementById("hits").replaceChildren();
+  }
+  if (event.target.id === "search" && event.key === "Enter") {
+    event.preventDefault();
+    document.querySelector("#hits a")?.click();
   }
   // Down from the search field into its hits, and along them.
   const hits = [...document.querySelectorAll("#hits a")];

@@ -1,0 +1,200 @@
+"""The table of components: what is known of each, and which of them to show."""
+
+from dataclasses import dataclass
+
+from loomwright.app.check import WORST_LAST
+from loomwright.app.margin import in_scope
+from loomwright.app.project import Project
+from loomwright.files.read import is_fact
+from loomwright.model.component import ROLES, Component, Port
+from loomwright.model.vehicle import Vehicle
+from loomwright.show.names import component_title, spoken
+from loomwright.terms.fact import Assumed, Unknown
+from loomwright.terms.field import FieldOf, fields_of
+from loomwright.terms.finding import Weight
+
+STATUSES = ("known", "assumed", "unknown")
+NOT_SAID = "not said"
+"""The status of an optional fact that nobody wrote; only finer analyses ask for it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """Which components to show; an empty field lets everything pass. ``line`` "-" means: on no line."""
+
+    status: str = ""
+    line: str = ""
+    role: str = ""
+    place: str = ""
+
+    @property
+    def narrow(self) -> bool:
+        """Whether anything is left out."""
+        return bool(self.status or self.line or self.role or self.place)
+
+
+EVERYTHING = Filter()
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """How one fact is known: its name in words, and what ``status_of`` says."""
+
+    label: str
+    status: str
+
+
+@dataclass(frozen=True, slots=True)
+class PortRow:
+    """One port in the table: its marks stand in the order of ``FACTS``."""
+
+    name: str
+    address: str
+    path: str
+    lines: tuple[tuple[str, str], ...]
+    marks: tuple[Mark, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ComponentRow:
+    """One component in the table."""
+
+    name: str
+    title: str
+    path: str
+    also: str
+    role: str
+    place: str
+    maker: str
+    ports: tuple[PortRow, ...]
+    known: int
+    assumed: int
+    unknown: int
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """What the filters offer: (value, words)."""
+
+    lines: tuple[tuple[str, str], ...]
+    roles: tuple[str, ...]
+    places: tuple[tuple[str, str], ...]
+
+
+FACTS: tuple[FieldOf, ...] = tuple(item for item in fields_of(Port) if is_fact(item))
+OWN_FACTS: tuple[FieldOf, ...] = tuple(item for item in fields_of(Component) if is_fact(item))
+"""Facts of a port, and of the component itself, in the order in which they are asked."""
+
+
+def component_rows(project: Project, wanted: Filter = EVERYTHING) -> tuple[ComponentRow, ...]:
+    """The components that a filter lets pass, by title."""
+    rows = [_row(project, name) for name in project.vehicle.components if _passes(project.vehicle, name, wanted)]
+    return tuple(sorted(rows, key=lambda row: row.title.lower()))
+
+
+def choices(vehicle: Vehicle) -> Choices:
+    """What there is to filter by."""
+    used = {component.role for component in vehicle.components.values()}
+    mounted = {component.place for component in vehicle.components.values()}
+    return Choices(
+        (*((name, line.title or spoken(name)) for name, line in vehicle.lines.items()), ("-", "on no line")),
+        tuple(role for role in ROLES if role in used),
+        tuple((name, place.title or spoken(name)) for name, place in vehicle.places.items() if name in mounted),
+    )
+
+
+def lines_of(vehicle: Vehicle, address: str) -> tuple[tuple[str, int], ...]:
+    """The lines a port is on, each with the number of its stop (from 0)."""
+    return tuple(
+        (name, index)
+        for name, line in vehicle.lines.items()
+        for index, station in enumerate(line.stations)
+        if station.port == address
+    )
+
+
+def scope_of(vehicle: Vehicle, name: str) -> tuple[str, ...]:
+    """The component and its stops: the paths whose findings are its own."""
+    component = vehicle.components[name]
+    stops = [
+        f"lines.{line}.stations[{index}]"
+        for port in component.ports
+        for line, index in lines_of(vehicle, f"{name}.{port}")
+    ]
+    return (f"components.{name}", *stops)
+
+
+def status_of(fact: object) -> str:
+    """One of ``STATUSES``, or ``NOT_SAID``."""
+    if fact is None:
+        return NOT_SAID
+    return "unknown" if isinstance(fact, Unknown) else "assumed" if isinstance(fact, Assumed) else "known"
+
+
+def label_of(item: FieldOf) -> str:
+    """A field's name in words: that of the key in the files."""
+    return item.key.replace("_", " ")
+
+
+def _passes(vehicle: Vehicle, name: str, wanted: Filter) -> bool:
+    component = vehicle.components[name]
+    lines = {line for port in component.ports for line, _ in lines_of(vehicle, f"{name}.{port}")}
+    facts = [*_facts(component, OWN_FACTS), *(f for port in component.ports.values() for f in _facts(port, FACTS))]
+    return (
+        (not wanted.role or component.role == wanted.role)
+        and (not wanted.place or component.place == wanted.place)
+        and (not wanted.line or wanted.line in lines or (wanted.line == "-" and not lines))
+        and (not wanted.status or any(status_of(fact) == wanted.status for fact in facts))
+    )
+
+
+def _facts(owner: Component | Port, items: tuple[FieldOf, ...]) -> list[object]:
+    return [getattr(owner, item.name) for item in items]
+
+
+def _row(project: Project, name: str) -> ComponentRow:
+    vehicle = project.vehicle
+    component: Component = vehicle.components[name]
+    ports = tuple(_port(vehicle, name, port) for port in component.ports)
+    marks = [mark.status for port in ports for mark in port.marks]
+    marks += [status_of(fact) for fact in _facts(component, OWN_FACTS)]
+    scope = scope_of(vehicle, name)
+    found = [
+        finding
+        for finding in project.answers.findings(vehicle)
+        if finding.reading.weight is Weight.GOVERNS
+        and not finding.accepted
+        and in_scope(finding.reading.subject, scope)
+    ]
+    worst = max((WORST_LAST.index(finding.verdict) for finding in found), default=0)
+    return ComponentRow(
+        name,
+        component_title(name, component),
+        f"components.{name}",
+        " ".join(scope[1:]),
+        component.role,
+        vehicle.places[component.place].title or spoken(component.place)
+        if component.place in vehicle.places
+        else component.place,
+        component.maker,
+        ports,
+        marks.count("known"),
+        marks.count("assumed"),
+        marks.count("unknown"),
+        WORST_LAST[worst].value,
+    )
+
+
+def _port(vehicle: Vehicle, name: str, port: str) -> PortRow:
+    address = f"{name}.{port}"
+    lines = dict.fromkeys(line for line, _ in lines_of(vehicle, address))
+    marks = tuple(
+        Mark(label_of(item), status_of(getattr(vehicle.components[name].ports[port], item.name))) for item in FACTS
+    )
+    titled = tuple((line, vehicle.lines[line].title or spoken(line)) for line in lines)
+    return PortRow(port, address, f"components.{name}.ports.{port}", titled, marks)
+
+
+__all__ = ["EVERYTHING", "FACTS", "NOT_SAID", "OWN_FACTS", "ROLES", "STATUSES", "Choices", "ComponentRow", "Filter", "Mark", "PortRow",
+           "choices", "component_rows", "label_of", "lines_of", "scope_of", "status_of"]  # fmt: skip
