@@ -10,6 +10,14 @@ def finding(page, rule_title, words=""):
     return page.locator("#margin .finding").filter(has_text=rule_title).filter(has_text=words).first
 
 
+def on_lines(workbench, browse, example, **more):
+    """A page on the lines of a fresh copy of an example, and the copy's folder."""
+    folder = workbench.open_example(example)
+    page = browse(**more)
+    page.goto(f"{workbench.origin}/lines")
+    return page, folder
+
+
 def text_of(folder, name):
     return (folder / name).read_text("utf-8")
 
@@ -19,6 +27,7 @@ def test_start_an_example_try_a_cure_apply_it_and_take_it_back(workbench, browse
     expect(page).to_have_title(re.compile("Start"))
     page.get_by_label("Example", exact=True).select_option("tipper-as-found")
     page.get_by_role("button", name="Open a copy").click()
+    page.get_by_role("navigation", name="Pages").get_by_role("link", name="Lines").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Lines")
     folder = workbench.session.folder
     assert folder == workbench.base / "tipper-as-found"
@@ -69,8 +78,7 @@ def test_the_page_follows_an_edit_outside(workbench, browse):
 
 
 def test_text_that_cannot_be_read_is_told_and_the_last_figures_stay(workbench, browse):
-    folder = workbench.open_example("tipper")
-    page = browse()
+    page, folder = on_lines(workbench, browse, "tipper")
     path = folder / "lines" / "drive.toml"
     good = path.read_bytes()
     row = page.locator("tr", has_text="Drive line")
@@ -86,8 +94,7 @@ def test_text_that_cannot_be_read_is_told_and_the_last_figures_stay(workbench, b
 
 def test_a_stale_write_is_refused_with_both_versions(workbench, browse):
     """The cure was looked at, then somebody edited the same list of stations in an editor."""
-    folder = workbench.open_example("tipper-as-found")
-    page = browse()
+    page, folder = on_lines(workbench, browse, "tipper-as-found")
     page.trouble.refusals_expected = True
     finding(page, "terminat", "3 terminations are on").get_by_role("button", name="Try it").click()
     sheet = page.get_by_role("dialog")
@@ -111,8 +118,7 @@ def test_a_stale_write_is_refused_with_both_versions(workbench, browse):
 
 
 def test_a_deviation_is_accepted_with_reason_and_name_kept_in_the_files_and_withdrawn(workbench, browse):
-    folder = workbench.open_example("tipper-as-found")
-    page = browse()
+    page, folder = on_lines(workbench, browse, "tipper-as-found")
     page.trouble.refusals_expected = True
     before = text_of(folder, "vehicle.toml")
     row = finding(page, "Branch", "The branch to telematics")
@@ -155,8 +161,7 @@ def test_pointing_at_a_row_lights_its_shape_and_its_findings(workbench, browse):
 
 
 def test_the_keyboard_reaches_everything(workbench, browse):
-    folder = workbench.open_example("tipper-as-found")
-    page = browse()
+    page, folder = on_lines(workbench, browse, "tipper-as-found")
     page.keyboard.press("Tab")
     expect(page.get_by_role("link", name="Skip to the page")).to_be_focused()
     page.keyboard.press("/")
@@ -198,8 +203,7 @@ def test_light_and_dark_can_be_chosen_and_stay(workbench, browse):
 
 def test_a_typed_field_keeps_its_text_while_the_page_follows(workbench, browse):
     """Nothing is taken out of somebody's hands: the search field stays as it is while everything else is renewed."""
-    folder = workbench.open_example("tipper")
-    page = browse()
+    page, folder = on_lines(workbench, browse, "tipper")
     page.get_by_role("searchbox").fill("inv")
     expect(page.locator("#hits a").first).to_be_visible()
     path = folder / "lines" / "drive.toml"
