@@ -188,6 +188,33 @@ def draw(
 
 
 @app.command()
+def signal(
+    folder: Folder,
+    line: Annotated[str, typer.Option("--line", help="One line alone.")] = "",
+    as_json: Json = False,
+) -> None:
+    """Compute whether the bits arrive: settling of every edge at every receiver, levels, delays."""
+    from loomwright.app.check import worst
+    from loomwright.app.plain import of_signals
+    from loomwright.app.signal import LEFT_OUT, signals
+    from loomwright.show import tables
+    from loomwright.show.signal import signal_text
+
+    project = _open(folder, as_json=as_json)
+    found = signals(project, line)
+    findings = tuple(finding for physics in found for finding in physics.findings)
+    if as_json:
+        _print_json(of_signals(found, LEFT_OUT))
+    else:
+        console = _console()
+        for physics in found:
+            console.print(signal_text(physics.name, physics.signal, physics.levels, LEFT_OUT))
+        console.print(tables.findings_table(findings, every=False))
+        console.print(tables.verdict_line(findings))
+    _end(worst(findings))
+
+
+@app.command()
 def unknowns(folder: Folder, as_json: Json = False) -> None:
     """List the facts still unknown, the one that frees most answers first."""
     from loomwright.app.ask import open_questions

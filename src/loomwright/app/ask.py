@@ -3,6 +3,7 @@
 from loomwright.app.project import Project
 from loomwright.judge import RULES
 from loomwright.judge.about import ABOUT, About
+from loomwright.judge.about_signal import SIGNAL_ABOUT
 from loomwright.solve.unknowns import OpenQuestion, unknowns
 from loomwright.terms.errors import LoomwrightError
 
@@ -19,14 +20,15 @@ def open_questions(project: Project) -> tuple[OpenQuestion, ...]:
 
 def rule_codes() -> tuple[str, ...]:
     """Every rule's code, in the order in which they are judged."""
-    return tuple(rule.code for rule in RULES)
+    return (*(rule.code for rule in RULES), *SIGNAL_ABOUT)
 
 
 def explain(code: str) -> About:
     """What a rule measures, why, and where its limit comes from. Raises ``NoSuchRuleError``."""
     from difflib import get_close_matches
 
-    if code not in ABOUT:
+    pages = {**ABOUT, **SIGNAL_ABOUT}
+    if code not in pages:
         near = get_close_matches(code, rule_codes(), 3) or rule_codes()
         raise NoSuchRuleError(f"there is no rule {code!r}; did you mean {', '.join(near)}?")
-    return ABOUT[code]
+    return pages[code]

@@ -1,7 +1,7 @@
 """Results as plain values for ``--json``: stable, versioned, described in docs/json.md. Numbers are SI."""
 
 import math
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from loomwright.app.arrange import Proposed
 from loomwright.app.check import Checked, LineAnswers
@@ -16,6 +16,9 @@ from loomwright.terms.finding import Finding
 from loomwright.terms.limit import Limit
 from loomwright.terms.problem import Problem
 from loomwright.terms.quantity import SUFFIX
+
+if TYPE_CHECKING:
+    from loomwright.app.signal import LinePhysics
 
 VERSION = 1
 """Raised when a key changes its meaning or goes; new keys alone do not raise it."""
@@ -133,6 +136,26 @@ def of_line(line: LineAnswers) -> dict[str, Any]:
 def of_ohms(stop: StopOhms) -> dict[str, Any]:
     """An ohm-meter reading with its bounds; null where it is open."""
     return {"ohm": number(stop.ohm), "low_ohm": number(stop.low_ohm), "high_ohm": number(stop.high_ohm)}
+
+
+def of_signals(found: "tuple[LinePhysics, ...]", left_out: str) -> dict[str, Any]:
+    """The physical layer of the lines."""
+    return headed(
+        "signal",
+        {
+            "left_out": left_out,
+            "lines": [
+                {
+                    "name": item.name,
+                    "blocked_by": paths(item.signal.by) if isinstance(item.signal, Blocked) else [],
+                    "signal": None if isinstance(item.signal, Blocked) else plain(item.signal.value),
+                    "levels": None if isinstance(item.levels, Blocked) else plain(item.levels.value),
+                }
+                for item in found
+            ],
+            "findings": [of_finding(finding) for item in found for finding in item.findings],
+        },
+    )
 
 
 def of_questions(questions: tuple[OpenQuestion, ...]) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from loomwright.judge.about import ABOUT
+from loomwright.judge.about_signal import SIGNAL_ABOUT
 from loomwright.show.quantity import fact_text, span
 from loomwright.show.quantity import text as quantity
 from loomwright.show.words.found import FOUND, Case
@@ -49,7 +50,7 @@ def finding_sentence(finding: Finding) -> str:
 def finding_cure(finding: Finding) -> str:
     """What to do about it; empty for what holds."""
     reading = finding.reading
-    about = ABOUT.get(finding.rule)
+    about = ABOUT.get(finding.rule) or SIGNAL_ABOUT.get(finding.rule)
     if finding.verdict is Verdict.HOLDS:
         return ""
     if finding.verdict is Verdict.UNKNOWN:

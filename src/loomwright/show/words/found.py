@@ -214,6 +214,28 @@ def _lock(case: Case) -> str:
     return f"{demand}: {'kept' if case.good else 'not kept'}." + (f" Its reason: {why.rstrip('.')}." if why else "")
 
 
+def _settling(case: Case) -> str:
+    return (
+        f"{case.of('port')} is sure of what {case.of('sender')} sends {case.value} after the edge, transceivers included; "
+        f"until its sample point it has {case.limit}."
+    )
+
+
+def _level(case: Case) -> str:
+    return f"{case.of('port')} sees at least {case.value} in a dominant bit, from {case.of('sender')}; it has to see {case.limit}."
+
+
+def _there_and_back(case: Case) -> str:
+    length = case.amount("length_m", Kind.LENGTH)
+    return f"Over {length} of cable and back a bit takes {case.value}, transceivers included; until the sample point there is {case.limit}."
+
+
+def _grounds(case: Case) -> str:
+    unstated = case.of("unstated", "")
+    rest = f" No ground is stated for {unstated}." if unstated else ""
+    return f"The grounds of {case.of('between')} are {case.value} apart; {case.limit} may be between them.{rest}"
+
+
 def _set(case: Case) -> str:
     return case.rule_set or "the rule set"
 
@@ -260,5 +282,9 @@ FOUND: Mapping[str, Callable[[Case], str]] = MappingProxyType(
         "controller-reached": _reached,
         "run-length": _run,
         "lock-kept": _lock,
+        "signal-settling": _settling,
+        "signal-level": _level,
+        "there-and-back": _there_and_back,
+        "ground-offset": _grounds,
     }
 )

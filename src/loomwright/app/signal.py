@@ -1,0 +1,84 @@
+"""Command: will the bits arrive? Settling, levels and delays of every line, judged."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from loomwright.app.project import Project
+from loomwright.app.questions import cable_of, components_on
+from loomwright.judge.rule import judge
+from loomwright.judge.rules.signal import SIGNAL_RULES, SignalEvidence
+from loomwright.model.vehicle import Vehicle
+from loomwright.solve.levels import LineLevels, line_levels
+from loomwright.solve.signal import LineSignal, Trace, line_signal, trace
+from loomwright.terms.answer import Answer, Blocked
+from loomwright.terms.errors import LoomwrightError
+from loomwright.terms.fact import Unknown
+from loomwright.terms.finding import Finding
+
+LEFT_OUT = (
+    "Left out: skin effect and the cable's dielectric loss (so ringing lasts longer here than on a real cable), common "
+    "mode, and the clamping and edge shaping of a real driver."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class LinePhysics:
+    """The physical layer of one line: answers and findings."""
+
+    name: str
+    signal: Answer[LineSignal]
+    levels: Answer[LineLevels]
+    findings: tuple[Finding, ...]
+
+
+class NoSuchPairError(LoomwrightError):
+    """A sender or receiver that is not on the line."""
+
+
+def signals(
+    project: Project, only: str = "", progress: Callable[[str, int, int], bool] | None = None
+) -> tuple[LinePhysics, ...]:
+    """Answer and judge the physical layer of one line or of all. ``progress`` hears (line, done, all)."""
+    vehicle = project.vehicle
+    if only and only not in vehicle.lines:
+        raise NoSuchPairError(f"there is no line {only!r}; there are {', '.join(vehicle.lines)}")
+    return tuple(_physics(project, vehicle, name, progress) for name in vehicle.lines if only in ("", name))
+
+
+def _physics(
+    project: Project, vehicle: Vehicle, name: str, progress: Callable[[str, int, int], bool] | None
+) -> LinePhysics:
+    line, answers = vehicle.lines[name], project.answers
+    wired = answers.topology(vehicle, name)
+    if isinstance(wired, Blocked):
+        return LinePhysics(name, wired, wired, ())
+    components, cable = components_on(vehicle, line), cable_of(vehicle, line)
+    told = None if progress is None else lambda done, whole: progress(name, done, whole)
+    signal = (
+        line_signal(line, components, cable, wired.value, progress=told)
+        if told
+        else answers.ask(line_signal, line, components, cable, wired.value)
+    )
+    ambient = (vehicle.ambient_low_k, vehicle.ambient_high_k)
+    levels = answers.ask(line_levels, line, components, cable, wired.value, ambient)
+    delay = None if isinstance(cable.delay_s_per_m, Unknown) else cable.delay_s_per_m.value
+    evidence = SignalEvidence(name, delay, wired, signal, levels)
+    return LinePhysics(name, signal, levels, judge(SIGNAL_RULES, evidence))
+
+
+def waveform(project: Project, name: str, sender: str, receiver: str) -> Answer[Trace]:
+    """The waveform of one sender at one receiver, at typical values. Raises ``NoSuchPairError``."""
+    vehicle = project.vehicle
+    if name not in vehicle.lines:
+        raise NoSuchPairError(f"there is no line {name!r}; there are {', '.join(vehicle.lines)}")
+    line = vehicle.lines[name]
+    ports = [station.port for station in line.stations if station.port]
+    for port in (sender, receiver):
+        if port not in ports:
+            raise NoSuchPairError(f"{port!r} is not on line {name}; there are {', '.join(ports)}")
+    wired = project.answers.topology(vehicle, name)
+    if isinstance(wired, Blocked):
+        return wired
+    return project.answers.ask(
+        trace, line, components_on(vehicle, line), cable_of(vehicle, line), wired.value, sender, receiver
+    )

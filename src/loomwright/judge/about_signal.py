@@ -1,0 +1,39 @@
+"""What the rules of the physical layer mean, under the same headings as the others."""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from loomwright.judge.about import About
+
+SIGNAL_ABOUT: Mapping[str, About] = MappingProxyType(
+    {
+        "signal-settling": About(
+            "The time from the start of a sender's edge until a receiver is sure of the bit for good, with the delay of both transceivers, for the worst sender of each receiver.",
+            "Every edge is reflected at branches, at wrong terminations and at nodes. A receiver looks once in each bit, at its sample point; by then the ringing must be over.",
+            "A branch of 3 m in the middle of a 20 m line delays the recessive edge by one round trip of the branch, 30 ns; a missing termination by a round trip of the whole line.",
+            "Shorten the branch that rings, move or add a termination, or lower the bit rate. `loomwright signal` tells sender, receiver and time.",
+            "Sample point: the port's own where its manual states one, else the usual one for the bit rate. Thresholds 0.9 V and 0.5 V: TI SN75LBC031 and Infineon TLE9262BQX data sheets.",
+        ),
+        "signal-level": About(
+            "The lowest dominant level at each receiver: the weakest driver that the standard permits, all resistances at their lowest, the cable's copper at its hottest.",
+            "A receiver is sure of a dominant bit only above 0.9 V. A third termination or a long thin cable takes volts away.",
+            "Three terminations of 120 ohm leave the weakest driver 1.37 V instead of 1.60 V.",
+            "Remove surplus terminations, use a larger cross-section, or shorten the line.",
+            "TI SN75LBC031 data sheet p. 6 and Infineon TLE9262BQX table 17 (0.9 V); TI TCAN1044V (weakest driver).",
+        ),
+        "there-and-back": About(
+            "The time to the far end of the line and back, with all transceiver delays, by cable delay alone.",
+            "When two nodes send at once, each must see the other's bit before it samples its own: the line has to be quick enough both ways.",
+            "40 m at 1 Mbit/s with 255 ns transceivers: 910 ns, more than the 875 ns of a sample point at 87.5 %.",
+            "Shorten the line, lower the bit rate, or name the real transceiver delays, which are usually shorter than the permitted 255 ns.",
+            "Microchip online documents GUID-E48B4A26 eq. 14-9.",
+        ),
+        "ground-offset": About(
+            "The largest difference between the grounds of the line's nodes, of those whose ground is stated.",
+            "Bus levels are measured against each node's own ground. Heavy return currents lift a ground; beyond the receiver's common-mode range it hears nothing. Measuring near high voltage belongs to those licensed for it.",
+            "A hydraulic pump whose ground strap carries 150 A over 5 mohm sits 0.75 V above the battery.",
+            "Give heavy loads their own return, shorten or thicken ground straps, bring signal grounds together.",
+            "Infineon TLE9262BQX (common mode -12 to +12 V), less the recessive level of 2.5 V; the 2 V are practice, from memory.",
+        ),
+    }
+)

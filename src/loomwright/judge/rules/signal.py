@@ -1,0 +1,134 @@
+"""Rules of the physical layer: settling before the sample point, levels, the way there and back, grounds."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from loomwright.judge.rule import Rule
+from loomwright.laws.bit_timing import round_trip_s
+from loomwright.laws.levels import COMMON_MODE, DOMINANT_THRESHOLD, ground_offset_budget_v
+from loomwright.solve.levels import LineLevels
+from loomwright.solve.signal import LineSignal
+from loomwright.solve.topology import LineTopology
+from loomwright.terms.answer import Answer, Blocked
+from loomwright.terms.fact import Source
+from loomwright.terms.finding import Reading, Weight
+from loomwright.terms.limit import Bound, Limit, Standing
+from loomwright.terms.quantity import Kind
+
+_SAMPLE = Source("ISO 11898-1, common knowledge of the trade", "a bit is read at its sample point")
+_TWO_VOLTS = Limit(
+    2.0,
+    Bound.AT_MOST,
+    Kind.VOLTAGE,
+    Source("common practice", "keep grounds within 2 V of each other"),
+    Standing.MEMORY,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class SignalEvidence:
+    """One line's answers of the physical layer."""
+
+    name: str
+    delay_s_per_m: float | None
+    topology: Answer[LineTopology]
+    signal: Answer[LineSignal]
+    levels: Answer[LineLevels]
+
+
+def _sample_limit(signal: LineSignal) -> Limit:
+    return Limit(signal.sample_s, Bound.AT_MOST, Kind.TIME, _SAMPLE, Standing.PRACTICE)
+
+
+def signal_settling(evidence: SignalEvidence) -> Iterator[Reading]:
+    """Take the time until each receiver is sure of its worst sender, transceivers included.
+
+    At typical values it governs; the worst of all corners is shown as advice, because without the losses of a real
+    cable at high frequency the model rings longer than the cable does.
+    """
+    if isinstance(evidence.signal, Blocked):
+        unread = Limit(0.0, Bound.AT_MOST, Kind.TIME, _SAMPLE, Standing.PRACTICE)
+        if evidence.signal.by:
+            yield Reading(("lines", evidence.name), None, unread, blocked_by=evidence.signal.by, line=evidence.name)
+        return
+    signal = evidence.signal.value
+    for port in dict.fromkeys(pair.receiver for pair in signal.pairs):
+        pair = max((pair for pair in signal.pairs if pair.receiver == port), key=lambda pair: pair.typical_s)
+        yield _settling(evidence, signal, port, pair.sender, pair.typical_s, Weight.GOVERNS)
+    worst = signal.worst
+    yield _settling(evidence, signal, worst.receiver, worst.sender, worst.settle_s, Weight.ADVICE)
+
+
+def _settling(
+    evidence: SignalEvidence, signal: LineSignal, receiver: str, sender: str, settle_s: float, weight: Weight
+) -> Reading:
+    component, _, port = receiver.partition(".")
+    assert not isinstance(evidence.signal, Blocked)
+    return Reading(
+        ("components", component, "ports", port),
+        min(settle_s, signal.bit_s) + signal.electronics_s,
+        _sample_limit(signal),
+        (("port", receiver), ("sender", sender), ("settle_s", settle_s), ("electronics_s", signal.electronics_s)),
+        line=evidence.name,
+        weight=weight,
+        assumed=evidence.signal.assumed,
+        rule_set="" if weight is Weight.GOVERNS else "worst corner",
+    )
+
+
+def signal_level(evidence: SignalEvidence) -> Iterator[Reading]:
+    """Take the lowest dominant level at each receiver, from the weakest driver that the standard permits."""
+    if isinstance(evidence.levels, Blocked):
+        return
+    for receiver in evidence.levels.value.receivers:
+        component, _, port = receiver.port.partition(".")
+        yield Reading(
+            ("components", component, "ports", port),
+            receiver.low_v,
+            DOMINANT_THRESHOLD,
+            (("port", receiver.port), ("sender", receiver.weakest), ("typical_v", receiver.typical_v)),
+            line=evidence.name,
+            assumed=evidence.levels.assumed,
+        )
+
+
+def there_and_back(evidence: SignalEvidence) -> Iterator[Reading]:
+    """Take the time a bit needs to the farthest node and back, transceivers included, against the sample point.
+
+    Where nodes send at once, as in arbitration and when they acknowledge, each must see the other's answer before it samples.
+    """
+    if isinstance(evidence.signal, Blocked) or isinstance(evidence.topology, Blocked) or evidence.delay_s_per_m is None:
+        return
+    signal, wired = evidence.signal.value, evidence.topology.value
+    length_m = wired.trunk_m + 2.0 * max((stop.branch_m for stop in wired.stops), default=0.0)
+    one_way_s = length_m * evidence.delay_s_per_m
+    yield Reading(
+        ("lines", evidence.name),
+        round_trip_s(one_way_s, one_way_s, signal.electronics_s, signal.electronics_s),
+        _sample_limit(signal),
+        (("length_m", length_m), ("electronics_s", signal.electronics_s)),
+        line=evidence.name,
+        assumed=evidence.signal.assumed,
+    )
+
+
+def ground_offset(evidence: SignalEvidence) -> Iterator[Reading]:
+    """Take the largest difference between stated grounds of the line's nodes."""
+    if isinstance(evidence.levels, Blocked) or evidence.levels.value.offset_v is None:
+        return
+    levels = evidence.levels.value
+    budget = Limit(ground_offset_budget_v(), Bound.AT_MOST, Kind.VOLTAGE, COMMON_MODE.source, Standing.COMPUTED)
+    because = (("between", levels.offsets), ("unstated", levels.unstated))
+    for limit, weight in ((budget, Weight.GOVERNS), (_TWO_VOLTS, Weight.ADVICE)):
+        yield Reading(
+            ("lines", evidence.name), levels.offset_v, limit, because, line=evidence.name, weight=weight,
+            assumed=evidence.levels.assumed, rule_set="" if weight is Weight.GOVERNS else "practice",
+        )  # fmt: skip
+
+
+SIGNAL_RULES = (
+    Rule("signal-settling", "Every receiver is sure before the sample point", signal_settling),
+    Rule("signal-level", "Every receiver sees the dominant level", signal_level),
+    Rule("there-and-back", "The answer is back before the sample point", there_and_back),
+    Rule("ground-offset", "Grounds are close enough", ground_offset),
+)
