@@ -379,6 +379,26 @@ def test_nothing_is_offered_where_a_fixed_termination_stands_between_two_others(
     assert [item.rule for item in offers(vehicle)] == []
 
 
+@pytest.mark.parametrize(
+    ("place", "rule_set", "at", "behind"),
+    [
+        ("p5", "SAE J1939-15", "p4", "heater.a"),
+        ("p5", "SAE J1939-11", "", "heater.a"),
+        ("p1", "SAE J1939-15", "", "vcu.a"),
+    ],
+    ids=["by a branch", "through, where a branch would be too long", "through, where the trunk comes by"],
+)
+def test_a_forgotten_port_joins_where_the_trunk_comes_nearest(place, rule_set, at, behind):
+    vehicle = with_line(with_station(spare(sound()), 3, at=""), rule_set=rule_set)
+    vehicle = replace(
+        vehicle, components=vehicle.components.put("fan", replace(vehicle.components["fan"], place=place))
+    )
+    offer = next(f for f in offers(vehicle) if f.rule == "port-on-a-line")
+    stations = changed(vehicle, offer.reading.change).lines["one"].stations
+    index = [station.port for station in stations].index("fan.a")
+    assert (stations[index].at, stations[index - 1].port) == (at, behind)
+
+
 def test_no_port_is_joined_where_two_lines_would_suit_it():
     vehicle = spare(sound())
     gateway = Component("gateway", "p0", ports=Table({"a": port(), "b": port(termination=Known("switchable"))}))

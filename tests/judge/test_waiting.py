@@ -7,6 +7,7 @@ import pytest
 from loomwright.judge.rules.governing import facts_only
 from loomwright.model.line import Station
 from loomwright.model.table import Table
+from loomwright.model.vehicle import Place
 from loomwright.terms.fact import Assumed, Known, Unknown
 from loomwright.terms.finding import Verdict, Weight
 from tests.judge.build import findings, sound, verdicts, with_cable, with_line, with_port, with_run
@@ -110,6 +111,14 @@ def test_a_missing_way_is_broken_and_what_hangs_on_it_is_left_out():
     torn = replace(torn, runs=Table(cut))
     assert verdicts(torn) == {"way-exists"}
     assert unknown(torn) == {"line-resistance"}
+
+
+def test_a_terminator_that_no_run_leads_to_is_named():
+    stations = (*sound().lines["one"].stations[:4], Station(terminator_ohm=Known(120.0), at="far"))
+    vehicle = replace(sound(), places=sound().places.put("far", Place(9.0, 0.0)))
+    finding = next(f for f in findings(with_line(vehicle, stations=stations)) if f.rule == "way-exists")
+    assert finding.verdict is Verdict.BROKEN
+    assert finding.reading.because == (("stop", "plug-in terminator"), ("at", "far"))
 
 
 def test_paths_of_stations_are_no_facts_but_their_terminators_are():

@@ -80,11 +80,13 @@ def _split(evidence: LineEvidence, index: int, piece: Piece, new: Station, place
 
 def take_off_a_line(evidence: VehicleEvidence, address: str, lines: tuple[str, ...]) -> Change | None:
     """Take a port off the one line of two that it does not suit; ``None`` where that is not plain."""
+    if len(lines) != 2:
+        return None
     component = evidence.vehicle.components[address.partition(".")[0]]
     port = port_of(evidence.vehicle.components, address)
     own = [line for line in evidence.lines if line.name in lines]
     wrong = [line for line in own if line.line.controller != address and not suits(line.line, component, port)]
-    if len(wrong) != 1 or len(own) != 2:
+    if len(wrong) != 1:
         return None
     stations = wrong[0].line.stations
     index = next(i for i, station in enumerate(stations) if station.port == address)

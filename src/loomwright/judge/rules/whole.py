@@ -55,9 +55,14 @@ def port_on_one_line(evidence: VehicleEvidence) -> Iterator[Reading]:
     """Count the lines of each port that is on any."""
     for address, lines in evidence.reach.on_lines:
         if lines:
-            change = take_off_a_line(evidence, address, lines) if len(lines) > 1 else None
             because = (("port", address), ("lines", lines))
-            yield Reading(_port(address), float(len(lines)), ON_ONE_LINE, because, change=change)
+            yield Reading(
+                _port(address),
+                float(len(lines)),
+                ON_ONE_LINE,
+                because,
+                change=take_off_a_line(evidence, address, lines),
+            )
 
 
 def controller_reached(evidence: VehicleEvidence) -> Iterator[Reading]:
