@@ -15,7 +15,11 @@ class Page:
     owns: tuple[str, ...]
 
 
-PAGES = (Page("Lines", "/lines", ("lines",)),)
+PAGES = (
+    Page("Vehicle", "/vehicle", ("places", "runs")),
+    Page("Components", "/components", ("components",)),
+    Page("Lines", "/lines", ("lines",)),
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,17 @@ from starlette.types import ASGIApp
 
 from loomwright.app.look import font_folder
 from loomwright.app.workbench import Workbench
-from loomwright.web import routes_edit, routes_findings, routes_frame, routes_lines, routes_start
+from loomwright.web import (
+    routes_components,
+    routes_edit,
+    routes_findings,
+    routes_frame,
+    routes_lines,
+    routes_start,
+    routes_table,
+    routes_vehicle,
+    routes_words,
+)
 from loomwright.web.desk import Desk
 from loomwright.web.events import Events
 from loomwright.web.refusals import handle
@@ -23,6 +33,8 @@ LOOPBACK = "127.0.0.1"
 STATIC = Path(__file__).parent / "static"
 ROUTERS = (
     routes_start.router, routes_frame.router, routes_findings.router, routes_edit.router, routes_lines.router,
+    routes_components.router, routes_table.router, routes_words.router,
+    routes_vehicle.router,
 )  # fmt: skip
 
 

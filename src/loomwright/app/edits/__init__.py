@@ -23,6 +23,7 @@ from loomwright.app.edits.places import (
     rename_place,
     straight_length,
 )
+from loomwright.app.edits.removal import removal
 from loomwright.app.edits.spots import divide_run, new_place, next_place, snapped, step_from
 from loomwright.app.edits.stations import add_station, move_station, remove_station, set_station_at, set_terminated
 from loomwright.model.vehicle import Vehicle
@@ -46,6 +47,7 @@ __all__ = [
     "move_station",
     "new_place",
     "next_place",
+    "removal",
     "remove_component",
     "remove_line",
     "remove_lock",
