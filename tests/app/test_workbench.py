@@ -5,11 +5,15 @@ import time
 
 import pytest
 
-from loomwright.app.jobs import Job, JobState
+from loomwright.app import edits
+from loomwright.app.arrange import apply_proposed, begin_arranging
+from loomwright.app.jobs import BusyError, Job, JobState
 from loomwright.app.project import UnreadableError, open_project
 from loomwright.app.search import search
+from loomwright.app.stale import StaleChangeError
 from loomwright.app.start import start_from_example
 from loomwright.app.workbench import RefusedFolderError, Workbench
+from loomwright.terms.change import Change, Edit
 from loomwright.terms.errors import LoomwrightError, RefusedWriteError
 
 WAIT_S = 5.0
@@ -133,6 +137,59 @@ def test_slow_work_that_fails_tells_why():
     job = Job("look", "r", work).start()
     job.wait(WAIT_S)
     assert (job.state, job.error, job.result) == (JobState.FAILED, "no way leads there", None)
+
+
+def emptied(session, name="bench"):
+    """The session with the stations of a line taken out, so that there is something to plan."""
+    session.apply(Change("start anew", (Edit(("lines", name, "stations"), ()),)))
+    return session
+
+
+def test_lines_are_arranged_beside_the_pages_and_applied_as_one_step(workbench):
+    session = emptied(workbench.open_example("bench", ""))
+    job = begin_arranging(session, seconds=5, compare=False)
+    assert session.view().undo == "start anew"
+    job.wait(60)
+    assert job.state is JobState.DONE, job.error
+    assert session.view().vehicle.lines["bench"].stations == ()
+    apply_proposed(session, job)
+    assert len(session.view().vehicle.lines["bench"].stations) >= 3
+    session.undo()
+    assert session.view().vehicle.lines["bench"].stations == ()
+
+
+def test_a_plan_of_lines_that_were_edited_since_is_refused(workbench):
+    session = emptied(workbench.open_example("bench", ""))
+    job = begin_arranging(session, seconds=5, compare=False)
+    job.wait(60)
+    port = next(f"{n}.{p}" for n, c in session.view().vehicle.components.items() for p in c.ports)
+    session.apply(edits.add_station(session.view().vehicle, "bench", port))
+    with pytest.raises(StaleChangeError):
+        apply_proposed(session, job)
+
+
+def test_one_slow_work_at_a_time(workbench):
+    session = workbench.open_example("bench", "")
+    stop = threading.Event()
+    job = session.begin("wait", lambda project, report, cancelled: stop.wait(WAIT_S))
+    with pytest.raises(BusyError, match="wait is under way"):
+        begin_arranging(session)
+    stop.set()
+    job.wait(WAIT_S)
+    assert job.state is JobState.DONE
+
+
+def test_closing_stops_slow_work(workbench):
+    session = workbench.open_example("bench", "")
+
+    def work(project, report, cancelled):
+        while not cancelled():
+            time.sleep(0.005)
+
+    job = session.begin("wait", work)
+    workbench.close()
+    job.wait(WAIT_S)
+    assert job.state is JobState.CANCELLED
 
 
 @pytest.fixture

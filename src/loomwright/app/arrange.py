@@ -4,11 +4,14 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from loomwright.app.check import worst
+from loomwright.app.jobs import Cancelled, Job, Report
 from loomwright.app.project import Project
+from loomwright.app.session import Session, Step
 from loomwright.app.settle import settled
 from loomwright.files import preview, write
 from loomwright.model.variant import changed
 from loomwright.propose import Arrangement, arrange
+from loomwright.terms.errors import LoomwrightError
 from loomwright.terms.finding import Finding, Verdict
 
 
@@ -52,6 +55,26 @@ def propose_lines(
     texts = preview(project.loaded, plan.change)
     pairs = tuple((name, old, new) for name, (old, new) in sorted(texts.items()))
     return Proposed(plan, project.answers.findings(vehicle), after, pairs)
+
+
+def begin_arranging(
+    session: Session, *, seconds: float = 10.0, keep_lines: bool = False, compare: bool = True
+) -> Job[Proposed]:
+    """Plan beside the pages. The job tells stage, best and bound, and can be stopped; then ``apply_proposed``."""
+
+    def work(project: Project, report: Report, cancelled: Cancelled) -> Proposed:
+        return propose_lines(
+            project, seconds=seconds, keep_lines=keep_lines, compare=compare, progress=report, cancel=cancelled
+        )
+
+    return session.begin("arrange the lines", work)
+
+
+def apply_proposed(session: Session, job: Job[Proposed]) -> Step:
+    """Write a plan that was begun here, unless what it changes was changed since. Raises ``StaleChangeError``."""
+    if job.result is None:
+        raise LoomwrightError(job.error or "there is no plan yet")
+    return session.apply(job.result.arrangement.change, job.revision)
 
 
 def apply(project: Project, proposed: Proposed) -> None:

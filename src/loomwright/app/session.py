@@ -20,8 +20,9 @@ from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
+from loomwright.app.jobs import BusyError, Cancelled, Job, Report
 from loomwright.app.project import Project, UnreadableError, open_project
 from loomwright.app.stale import Clash, StaleChangeError, clashes
 from loomwright.app.texts import FileTexts, Signature, backwards, differences, put, signature, stamps
@@ -101,6 +102,7 @@ class Session:
         self._history: list[Step] = []
         self._listeners: list[Callable[[], None]] = []
         self._seen[self._project.revision] = self._project.vehicle
+        self._job: Job[Any] | None = None
         self._judged: tuple[Vehicle | None, tuple[Finding, ...]] = (None, ())
 
     @property
@@ -145,6 +147,30 @@ class Session:
                     self._listeners.remove(listener)
 
         return stop
+
+    def begin(self, title: str, work: Callable[[Project, Report, Cancelled], R]) -> Job[R]:
+        """Slow work on the vehicle as it is now, in a thread of its own. One at a time: raises ``BusyError``.
+
+        It gets a copy of the project with answers of its own, so that pages go on meanwhile.
+        """
+        with self._lock:
+            self._must_be_readable()
+            if self._job is not None and self._job.running:
+                raise BusyError(f"{self._job.title} is under way; wait for it or stop it")
+            copy = Project(self.folder, self._project.loaded)
+            job = Job(title, self._project.revision, lambda report, cancelled: work(copy, report, cancelled))
+            self._job = job
+            return job.start()
+
+    @property
+    def job(self) -> Job[Any] | None:
+        """The slow work that was begun last, whether it still runs or not."""
+        return self._job
+
+    def close(self) -> None:
+        """Ask work that is under way to stop; files are as they are."""
+        if self._job is not None:
+            self._job.cancel()
 
     def follow(self, *, surely: bool = False) -> bool:
         """Take in what was edited outside; whether there was something. ``surely`` reads whatever the clocks say."""

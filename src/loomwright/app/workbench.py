@@ -89,6 +89,8 @@ class Workbench:
         with self._lock:
             if self._watch is not None:
                 self._watch.stop()
+            if self._session is not None:
+                self._session.close()
             self._session = self._watch = None
 
     def _inside(self, words: str) -> Path:
