@@ -162,5 +162,6 @@ def test_what_is_chosen_satisfies_everything_and_a_refusal_is_complete(clocks, r
         points = [node.sample_point for node in found.nodes]
         assert max(points) - min(points) <= 0.01 + 1e-9
         for node in found.nodes:
+            assert 1 <= node.setting.jump <= min(4, node.setting.phase_1, node.setting.phase_2)
             assert node.slack_s >= -1e-15
             assert node.tolerance >= tolerance - 1e-12
