@@ -16,6 +16,7 @@ run: setup
 	@echo; echo "== Planning the tipper's lines"; $(BIN)/loomwright arrange $(DEMO) --seconds 10 $(VERDICT_IS_FINE)
 	@echo; echo "== Checking the tipper as decided"; $(BIN)/loomwright check $(DEMO) $(VERDICT_IS_FINE)
 	@echo; echo "== Drawings, open them in a browser:"; $(BIN)/loomwright draw $(DEMO)
+	@test -n "$(TERMINAL)" || { echo; echo "== The same truck in the browser:"; $(BIN)/loomwright open $(DEMO); }
 
 # The workbench in the browser, with a copy of the tipper truck under build/.
 open: setup
@@ -30,6 +31,10 @@ check-style: setup
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
+
+# The browser tests drive Debian's own Chromium.
+browser:
+	@command -v chromium >/dev/null || { apt-get update -q && apt-get install -qy chromium; }
 
 benchmarks: setup
 	@for script in benchmarks/*.py; do echo "== $$script"; $(BIN)/python $$script || exit 1; done
