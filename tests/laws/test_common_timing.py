@@ -128,9 +128,9 @@ def test_no_nodes_give_no_timing():
 
 @given(
     st.lists(st.sampled_from([8e6, 10e6, 12e6, 16e6, 20e6, 24e6, 36e6]), min_size=1, max_size=4),
-    st.floats(100e-9, 1900e-9),
+    st.floats(100e-9, 3600e-9),
     st.sampled_from([0.75, 0.8, 0.875]),
-    st.floats(0.0, 0.012),
+    st.just(0.0) | st.floats(0.0, 0.012),
 )
 def test_what_is_chosen_satisfies_everything_and_a_refusal_is_complete(clocks, round_trip, aim, tolerance):
     """Against brute force: some combination of settings meets all demands exactly when one was found."""
