@@ -13,6 +13,7 @@ from starlette.types import ASGIApp
 
 from loomwright.app.look import font_folder
 from loomwright.app.workbench import Workbench
+from loomwright.terms.errors import LoomwrightError
 from loomwright.web import (
     routes_components,
     routes_edit,
@@ -62,6 +63,10 @@ def application(workbench: Workbench, events: Events) -> FastAPI:
     return app
 
 
+class PortError(LoomwrightError):
+    """The port is taken or not ours to take."""
+
+
 class Server:
     """A workbench that listens. ``address`` opens it; ``run`` serves until ``stop`` or an interrupt."""
 
@@ -70,7 +75,11 @@ class Server:
         self._events = Events(self.workbench)
         self._socket = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
         self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        self._socket.bind((LOOPBACK, port))
+        try:
+            self._socket.bind((LOOPBACK, port))
+        except OSError as error:
+            self._socket.close()
+            raise PortError(f"port {port} cannot be had: {error.strerror}; --port 0 takes a free one") from error
         self.port = int(self._socket.getsockname()[1])
         token = secrets.token_urlsafe(24)
         self.address = f"http://{LOOPBACK}:{self.port}/?token={token}"
