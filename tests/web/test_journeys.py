@@ -227,3 +227,27 @@ def test_four_questions_start_a_vehicle(workbench, browse):
     page.get_by_role("button", name="Start", exact=True).click()
     expect(page.locator("#top")).to_contain_text("Garden truck")
     assert (workbench.base / "garden-truck" / "vehicle.toml").is_file()
+
+
+def test_a_page_says_so_when_the_workbench_has_ended(workbench, browse):
+    page, _ = on_lines(workbench, browse, "bench")
+    page.trouble.refusals_expected = True
+    expect(page.locator("#alone")).to_be_hidden()
+    workbench.stop()
+    expect(page.locator("#alone")).to_be_visible()
+
+
+def test_an_address_that_leads_nowhere_is_told_on_a_page(workbench, browse):
+    page, _ = on_lines(workbench, browse, "bench")
+    page.trouble.refusals_expected = True
+    page.goto(f"{workbench.origin}/nowhere")
+    expect(page.get_by_role("heading", level=1)).to_have_text("There is no such page")
+    page.goto(f"{workbench.origin}/lines/nowhere")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Lines")
+
+
+def test_a_form_that_does_not_fit_opens_the_sheet(workbench, browse):
+    page, _ = on_lines(workbench, browse, "bench")
+    page.trouble.refusals_expected = True
+    page.evaluate("htmx.ajax('POST', '/edit/component/move', {values: {name: 'x'}, swap: 'none'})")
+    expect(page.get_by_role("dialog")).to_contain_text("place")

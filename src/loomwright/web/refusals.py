@@ -1,40 +1,70 @@
 """What a page shows when a command of ``app`` refuses: the reason, and both versions where two people wrote."""
 
 from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from starlette.exceptions import HTTPException
 
 from loomwright.app.project import UnreadableError
-from loomwright.app.refusal import refusal
+from loomwright.app.refusal import Refusal, refusal
 from loomwright.terms.errors import LoomwrightError
-from loomwright.web.desk import NothingOpenError, desk_of
+from loomwright.web.desk import THEMES, NothingOpenError, desk_of
 
 INTO_THE_SHEET = {"HX-Retarget": "#sheet-body", "HX-Reswap": "innerHTML"}
 
 
 def handle(app: FastAPI) -> None:
-    """Have every ``LoomwrightError`` of a route answered by a page or a sheet."""
+    """Have every ``LoomwrightError`` of a route, every bad form and every lost address answered by a page or a sheet."""
     app.add_exception_handler(LoomwrightError, refused)
+    app.add_exception_handler(RequestValidationError, unfit)
+    app.add_exception_handler(HTTPException, lost)
 
 
 def refused(request: Request, error: Exception) -> Response:
     """The answer to a refused command."""
-    asked_by_htmx = request.headers.get("hx-request") == "true"
     if isinstance(error, NothingOpenError):
-        return (
-            Response(status_code=204, headers={"HX-Redirect": "/start"})
-            if asked_by_htmx
-            else RedirectResponse("/start", 303)
-        )
+        if _asked_by_htmx(request):
+            return Response(status_code=204, headers={"HX-Redirect": "/start"})
+        return RedirectResponse("/start", 303)
     assert isinstance(error, LoomwrightError)
     session = desk_of(request).workbench.session
     told = refusal(error, session.view().vehicle if session is not None else None)
-    status = 409 if told.values or told.files or isinstance(error, UnreadableError) else 422
-    text = desk_of(request).render(
-        "refused.html",
+    stale = told.values or told.files or isinstance(error, UnreadableError)
+    return _told(request, told, 409 if stale else 422)
+
+
+def unfit(request: Request, error: Exception) -> Response:
+    """The answer to a form with a field that is missing, too long or of the wrong kind."""
+    assert isinstance(error, RequestValidationError)
+    fields = sorted({str(item["loc"][-1]) for item in error.errors()})
+    return _told(request, Refusal("Not done", f"These fields are missing or cannot be read: {', '.join(fields)}."), 422)
+
+
+def lost(request: Request, error: Exception) -> Response:
+    """The answer to an address that leads nowhere."""
+    assert isinstance(error, HTTPException)
+    return _told(request, Refusal("There is no such page", "The address leads nowhere."), error.status_code)
+
+
+def _told(request: Request, told: Refusal, status: int) -> HTMLResponse:
+    desk, sheet = desk_of(request), _asked_by_htmx(request)
+    theme = request.cookies.get("theme", "")
+    text = desk.render(
+        "refused.html" if sheet else "base.html",
+        page="refused_page.html",
+        sheet=sheet,
+        title=told.heading,
+        scripts=(),
+        theme=theme if theme in THEMES else "",
+        view=None,
         heading=told.heading,
         message=told.message,
         values=told.values,
         files=told.files,
         problem_texts=told.problems,
     )
-    return HTMLResponse(text, status, headers=INTO_THE_SHEET if asked_by_htmx else None)
+    return HTMLResponse(text, status, headers=INTO_THE_SHEET if sheet else None)
+
+
+def _asked_by_htmx(request: Request) -> bool:
+    return request.headers.get("hx-request") == "true"
