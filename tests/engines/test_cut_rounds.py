@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from loomwright.engines.cut_rounds import Program, Row, Watch, cheapest
-from loomwright.engines.cuts import smallest_cut
+from loomwright.engines.cuts import Network
 
 STILL = Watch(clock=lambda: 0.0)
 
@@ -92,8 +92,8 @@ arcs = st.lists(
 @given(arcs)
 @settings(max_examples=80, deadline=None)
 def test_the_smallest_cut_agrees_with_another_library_and_both_sides_measure_it(drawn):
-    tails, heads, capacity = (np.array(column) for column in zip(*drawn, strict=True)) if drawn else (np.zeros(0),) * 3
-    cut = smallest_cut(6, tails.astype(np.int32), heads.astype(np.int32), capacity.astype(float), 0, 5)
+    tails, heads, capacity = zip(*drawn, strict=True) if drawn else ((), (), ())
+    cut = Network(6, tails, heads).smallest_cut(np.array(capacity, dtype=float), 0, 5)
     graph = nx.DiGraph()
     graph.add_nodes_from(range(6))
     for tail, head, value in drawn:

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -103,6 +104,7 @@ class _Rounds:
         self.upper = np.array(program.upper, dtype=np.float64)
         self.found: dict[Row, int] = {}
         self.dropped: set[Row] = set()
+        self.matrix: Any = None
         self.best: Point | None = None
         self.best_cost = math.inf
         self.bound = -math.inf
@@ -115,10 +117,12 @@ class _Rounds:
         self.found.update(dict.fromkeys(fresh, 0))
         return len(fresh)
 
-    def rest(self, point: Point) -> None:
-        """Drop found rows that have been loose for some rounds. One that comes back stays for good."""
-        for row, idle in tuple(self.found.items()):
-            value = sum(coefficient * point[column] for column, coefficient in row.terms)
+    def rest(self, values: NDArray[np.float64]) -> None:
+        """Drop found rows that have been loose for some rounds. One that comes back stays for good.
+
+        ``values`` of the rows, in their order, at the latest point.
+        """
+        for (row, idle), value in zip(tuple(self.found.items()), values.tolist(), strict=True):
             loose = row.low + _LOOSE < value < row.high - _LOOSE
             self.found[row] = idle + 1 if loose else 0
             if idle >= _IDLE_ROUNDS and loose and row not in self.dropped:
@@ -171,7 +175,7 @@ class _Rounds:
             if point is None:
                 return "stopped"
             self.bound = max(self.bound, bound)
-            self.rest(point)
+            self.rest((self.matrix @ point)[len(self.program.rows) :])
             fresh = self.add(self.broken(point))
             if fresh == 0 and np.all(np.abs(point - np.rint(point)) < _WHOLE):
                 self.offer(np.rint(point))
@@ -233,6 +237,7 @@ class _Rounds:
         data = np.array([coefficient for row in rows for _, coefficient in row.terms], dtype=np.float64)
         matrix = csr_array((data, columns, start), shape=(len(rows), self.cost.size))
         matrix.sum_duplicates()
+        self.matrix = matrix
         low = np.array([row.low for row in rows])
         high = np.array([row.high for row in rows])
         found = milp(

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loomwright.engines.cut_rounds import Point, Program, Row, Watch, cheapest
-from loomwright.engines.cuts import smallest_cut
+from loomwright.engines.cuts import Network
 
 _SLACK = 1e-4
 
@@ -34,10 +34,12 @@ def shortest_tree(nodes: int, edges: Sequence[tuple[int, int, float]], ends: Ite
     heads = np.array([node for a, b, _ in edges for node in (b, a)], dtype=np.int32)
     rows = _rows(nodes, tails, heads, root, frozenset(others))
 
+    network = Network(nodes, tails.tolist(), heads.tolist())
+
     def broken(point: Point) -> list[Row]:
         found: dict[frozenset[int], None] = {}
         for end in others:
-            cut = smallest_cut(nodes, tails, heads, np.clip(point, 0.0, 1.0), root, end)
+            cut = network.smallest_cut(np.clip(point, 0.0, 1.0), root, end)
             if cut.value < 1.0 - _SLACK:
                 found.update(dict.fromkeys((cut.inner, cut.outer)))
         return [

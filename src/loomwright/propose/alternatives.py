@@ -8,7 +8,7 @@ import numpy as np
 from loomwright.engines.cut_rounds import Point, Program, Row, Watch, cheapest
 from loomwright.model.vehicle import Vehicle
 from loomwright.propose.arrangement import GAP, NO_PLAN, PROVED, Difference, LockPrice, SecondBest
-from loomwright.propose.best import Best, Told, best_plan
+from loomwright.propose.best import Best, Told, best_plan, trunks_within
 from loomwright.propose.columns import Columns
 from loomwright.propose.connection import Connection
 from loomwright.propose.limits import LineLimits
@@ -35,13 +35,13 @@ def lock_prices(
         now = watch.clock()
         share = replace(watch, until=now + max(0.0, watch.until - now) / (len(names) - number))
         without = replace(vehicle, locks=vehicle.locks.put(name, None))
-        task = task_of(without, best.planning.task.ground, limits, keep_lines=keep_lines)
+        task = task_of(without, best.task.ground, limits, keep_lines=keep_lines)
         stage = f"price of the lock {name}"
         found = best_plan(task, best.planning.weights, share, _renamed(told, stage), best.sides)
         if found.point is None:
             prices.append(LockPrice(name, None, None, None, proved=False))
             continue
-        other = wire(without, found.planning, found.point)
+        other = wire(without, task, found.planning, found.point)
         rules = _total(best, wired) - _total(found, other)
         score_m = wired.score_m - other.score_m
         if (rules, score_m) < (0, 0.0):
@@ -57,14 +57,14 @@ def _renamed(told: Told, stage: str) -> Told:
 
 
 def _total(best: Best, wired: Wired) -> int:
-    task = best.planning.task
+    task = best.task
     placed = sum(bool(station.port) for stations in wired.stations for station in stations)
     return len(wired.broken) + best.planning.weights.unplaced * (len(task.lost) + len(task.stops) - placed)
 
 
 def second_best(vehicle: Vehicle, best: Best, wired: Wired, watch: Watch, told: Told) -> SecondBest:
     """Plan again, forbidding the plan found, until another one comes out."""
-    planning, task = best.planning, best.planning.task
+    planning, task = best.planning, best.task
     assert best.point is not None
     connection = Connection(planning, best.sides)
     size = len(planning.columns.cost)
@@ -80,10 +80,11 @@ def second_best(vehicle: Vehicle, best: Best, wired: Wired, watch: Watch, told: 
         if outcome.values is None:
             return SecondBest(NONE if outcome.status == "infeasible" else NO_PLAN)
         point = np.array(outcome.values[:size], dtype=np.float64)
-        other = wire(vehicle, planning, point)
-        if other.stations != wired.stations:
+        within = not planning.through or trunks_within(task, planning, point)
+        other = wire(vehicle, task, planning, point)
+        if within and other.stations != wired.stations:
             break
-        # Another course of the same length that the places named by the stations do not tell apart.
+        # A trunk over its limit, or another course of the same length that stations do not tell apart.
         forbidden.append(point)
     proved = outcome.status == "optimal"
     return SecondBest(

@@ -52,7 +52,7 @@ def arrange(
     best = best_plan(task, weights, watch, told)
     if best.point is None:
         return _without(task, weights, NO_PLAN, clock() - start, best)
-    wired = wire(vehicle, best.planning, best.point)
+    wired = wire(vehicle, task, best.planning, best.point)
     now = clock()
     more = Watch(clock, now + (seconds if extra_seconds is None else extra_seconds), cancelled=watch.cancelled)
     half = Watch(clock, now + 0.5 * (more.until - now), cancelled=watch.cancelled) if lock_prices else more
@@ -87,7 +87,7 @@ def arrange(
 
 def _unavoidable(task: Task, weights: Weights) -> int:
     """Broken rules that no plan of this task can mend, counted apart from the program."""
-    return len(task.lost_locks) + len(task.misfits) + weights.unplaced * len(task.lost)
+    return len(task.lost_locks) + len(task.misfits) + len(task.lost_masters) + weights.unplaced * len(task.lost)
 
 
 def _left_out(task: Task, wired: Wired) -> tuple[Unplaced, ...]:

@@ -87,7 +87,7 @@ class Arrangement:
     """A plan of all lines. Lengths in metres. ``change`` is empty where there is no plan.
 
     ``score_m`` is the figure that was minimised with ``weights``, ``bound_m`` what no plan with as few broken rules
-    can go below (found within 1 mm), ``gap`` the share of the score between them. ``fewest_broken`` is what no plan
+    can go below (runs count in whole millimetres), ``gap`` the share of the score between them. ``fewest_broken`` is what no plan
     can go below in broken rules, counted as ``broken_count`` is: a port left without a line counts
     ``weights.unplaced``. ``left_aside`` are open facts that the plan does without: runs of unknown length are not used,
     unknown leads count nothing, unknown terminations count as none. ``dropped`` are measured lengths of the present

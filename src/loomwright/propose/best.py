@@ -7,12 +7,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from loomwright.engines.cut_rounds import Outcome, Point, Row, Watch, cheapest
+from loomwright.propose.columns import branch_mm, over_limit
 from loomwright.propose.connection import Connection, Side
 from loomwright.propose.first import First
 from loomwright.propose.mend import Mend
 from loomwright.propose.program import Planning, planning_of
 from loomwright.propose.task import Task
-from loomwright.propose.weights import Weights
+from loomwright.propose.weights import TWICE, Weights
+
+_SMALL_SHARE = 0.6
 
 Told = Callable[[str, float, float], None]
 
@@ -21,10 +24,11 @@ Told = Callable[[str, float, float], None]
 class Best:
     """The plan found, as a point of its program; ``None`` if there was none in time.
 
-    ``count`` broken rules as the program counts them, at least ``fewest``; ``bound_mm`` for that count; ``sides`` are of
-    use to the next program over the same ground.
+    ``task`` is the whole task, ``count`` the broken rules as the program counts them, at least ``fewest``; ``bound_mm``
+    holds for that count; ``sides`` are of use to the next program over the same ground.
     """
 
+    task: Task
     planning: Planning
     point: Point | None
     proved: bool
@@ -33,32 +37,83 @@ class Best:
     fewest: int
     bound_mm: float
     sides: tuple[Side, ...]
+    trying: "_Try"
+    more: tuple[Row, ...] = ()
 
 
 def best_plan(task: Task, weights: Weights, watch: Watch, told: Told, sides: Iterable[Side] = ()) -> Best:
+    """Try the smaller program first, where it can hold the best plan; then the whole one."""
+    if weights.branch < TWICE:
+        return _fewest(task, weights, watch, told, sides, through=False)
+    now = watch.clock()
+    part = replace(watch, until=now + _SMALL_SHARE * (watch.until - now))
+    small = _fewest(task, weights, part, told, sides, through=True)
+    if small.point is not None and trunks_within(task, small.planning, small.point):
+        return small if small.proved or small.cancelled else _resumed(small, watch, told)
+    if small.cancelled:
+        return replace(small, point=None)
+    return _fewest(task, weights, watch, told, small.sides, through=False)
+
+
+def _resumed(best: Best, watch: Watch, told: Told) -> Best:
+    """Go on with a plan that keeps the limits of its trunks; a better one that breaks them does not count."""
+    assert best.point is not None
+    start = tuple(round(value) for value in best.point)
+    outcome = best.trying.run(watch, told, "shortest cable", more=best.more, start=start)
+    point = _point(outcome)
+    if point is None or not trunks_within(best.task, best.planning, point):
+        return best
+    counted = best.count == best.fewest
+    return replace(
+        best,
+        point=point,
+        proved=outcome.status == "optimal" and counted,
+        cancelled=outcome.status == "cancelled",
+        bound_mm=max(best.bound_mm, outcome.bound),
+        sides=best.trying.sides(),
+    )
+
+
+def trunks_within(task: Task, planning: Planning, point: Point) -> bool:
+    """Whether every trunk of a point keeps its limit, branches counted where the limit counts them."""
+    columns = planning.columns
+    for line, limits in enumerate(task.limits):
+        trunk_mm = sum(
+            point[columns.edge[line, number]] * edge[2] for number, edge in enumerate(planning.task.ground.edges)
+        )
+        ended = {stop for (stop, own), column in columns.own_end.items() if own == line and point[column] > 0.5}
+        for (stop, own, place), column in columns.join.items():
+            if own == line and point[column] > 0.5 and (stop in ended or limits.trunk_counts_branches):
+                trunk_mm += branch_mm(task, stop, place)
+        if over_limit(trunk_mm, limits.trunk_m):
+            return False
+    return True
+
+
+def _fewest(task: Task, weights: Weights, watch: Watch, told: Told, sides: Iterable[Side], *, through: bool) -> Best:
     """Try to break no rule; where that cannot be (or not in half the time), break as few as can be."""
     now = watch.clock()
     half = replace(watch, without=now + 0.5 * (watch.until - now))
-    strict = _Try(task, weights, sides, strict=True)
+    strict = _Try(task, weights, sides, strict=True, through=through)
     outcome = strict.run(half, told, "shortest cable")
-    met = strict.sides()
     proved, cancelled = outcome.status == "optimal", outcome.status == "cancelled"
     if outcome.values is not None or cancelled:
-        return Best(strict.planning, _point(outcome), proved, cancelled, 0, 0, outcome.bound, met)
-    loose = _Try(task, weights, met, strict=False)
-    fewest_possible = 1 if outcome.status == "infeasible" else 0
+        point = _point(outcome)
+        return Best(task, strict.planning, point, proved, cancelled, 0, 0, outcome.bound, strict.sides(), strict)
+    loose = _Try(task, weights, strict.sides(), strict=False, through=through)
+    least = 1 if outcome.status == "infeasible" else 0
     now = watch.clock()
     part = replace(watch, until=now + 0.5 * (watch.until - now), without=watch.until)
     fewest = loose.run(part, told, "fewest broken rules", fewest=True)
     if fewest.values is None:
-        met = loose.sides()
-        return Best(loose.planning, None, False, fewest.status == "cancelled", 0, fewest_possible, 0.0, met)
+        cancelled = fewest.status == "cancelled"
+        return Best(task, loose.planning, None, False, cancelled, 0, least, 0.0, loose.sides(), loose)
     count = round(fewest.cost)
-    least = count if fewest.status == "optimal" else max(fewest_possible, math.ceil(fewest.bound - 1e-6))
-    outcome = loose.run(
-        watch, told, "shortest cable", more=(loose.planning.at_most_broken(count),), start=fewest.values
-    )
+    least = count if fewest.status == "optimal" else max(least, math.ceil(fewest.bound - 1e-6))
+    more = (loose.planning.at_most_broken(count),)
+    outcome = loose.run(watch, told, "shortest cable", more=more, start=fewest.values)
     return Best(
+        task,
         loose.planning,
         _point(outcome),
         fewest.status == outcome.status == "optimal",
@@ -67,6 +122,8 @@ def best_plan(task: Task, weights: Weights, watch: Watch, told: Told, sides: Ite
         least,
         outcome.bound,
         loose.sides(),
+        loose,
+        more,
     )
 
 
@@ -77,8 +134,8 @@ def _point(outcome: Outcome) -> Point | None:
 class _Try:
     """One planning program with what it takes to solve it."""
 
-    def __init__(self, task: Task, weights: Weights, sides: Iterable[Side], *, strict: bool) -> None:
-        self.planning = planning_of(task, weights, strict=strict)
+    def __init__(self, task: Task, weights: Weights, sides: Iterable[Side], *, strict: bool, through: bool) -> None:
+        self.planning = planning_of(task, weights, strict=strict, through=through)
         self.connection = Connection(self.planning, sides)
         self.mend = Mend(self.planning)
         self.first = First(self.planning, self.connection, self.mend)

@@ -1,5 +1,6 @@
 """The columns of the planning program: what is decided, numbered."""
 
+from collections import Counter
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -52,25 +53,30 @@ class Columns:
         return column
 
 
-def columns_of(task: Task, weights: Weights, *, strict: bool) -> Columns:
-    """Number the decisions. ``strict`` leaves out what breaks a rule: branches over their limit."""
+def columns_of(task: Task, weights: Weights, *, strict: bool, through: bool) -> Columns:
+    """Number the decisions.
+
+    ``strict`` leaves out what breaks a rule: branches over their limit. ``through``: every stop is joined through.
+    """
     columns = Columns()
     ground = task.ground
-    degree = np.zeros(len(ground.names))
-    for a, b, _ in ground.edges:
-        degree[[a, b]] += 1
+    homes = {stop.place for stop in task.stops}
+    degree = Counter(place for edge in ground.edges for place in edge[:2])
     for line in range(len(task.lines)):
         columns.used[line] = columns.add()
         for number, (_, _, length_mm) in enumerate(ground.edges):
             columns.edge[line, number] = columns.add(2.0, length_mm, length_mm)
-        for place in range(len(ground.names)):
+        for place in ground.places:
             columns.visits[line, place] = columns.add(degree[place] + 1.0)
-            columns.plug[line, place] = columns.add(2.0, 1000.0 * weights.terminator_m)
+            columns.plug[line, place] = columns.add(
+                2.0 if place in homes or not through else 0.0, 1000.0 * weights.terminator_m
+            )
     at_end = {lock.stop for lock in task.locks if lock.must == "be at an end"}
     for number, stop in enumerate(task.stops):
         for line in stop.lines:
             columns.on[number, line] = columns.add()
-            _joins(columns, task, weights, number, line, strict=strict)
+            places = (stop.place,) if through else ground.places
+            _joins(columns, task, weights, number, line, places, strict=strict)
             if stop.termination != "none":
                 # As the trunk's own end the lead is trunk, not branch.
                 columns.own_end[number, line] = columns.add(score_mm=(1.0 - weights.branch) * stop.lead_mm)
@@ -90,9 +96,11 @@ def over_limit(length_mm: float, limit_m: float | None) -> bool:
     return limit_m is not None and length_mm > 1000.0 * limit_m + 0.5
 
 
-def _joins(columns: Columns, task: Task, weights: Weights, number: int, line: int, *, strict: bool) -> None:
+def _joins(
+    columns: Columns, task: Task, weights: Weights, number: int, line: int, places: tuple[int, ...], *, strict: bool
+) -> None:
     stop = task.stops[number]
-    for place in range(len(task.ground.names)):
+    for place in places:
         length_mm = branch_mm(task, number, place)
         over = over_limit(length_mm, task.limits[line].branch_m)
         if np.isfinite(length_mm) and (place == stop.place or not (strict and over)):

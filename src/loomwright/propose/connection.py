@@ -2,7 +2,7 @@
 
 import itertools
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loomwright.engines.cut_rounds import Point, Row
-from loomwright.engines.cuts import smallest_cut
+from loomwright.engines.cuts import Network
 from loomwright.propose.program import Planning, ends_at
 
 _BROKEN = 5e-4
@@ -39,13 +39,20 @@ class Connection:
         self.planning = planning
         self.size = len(task.ground.names)
         self.components = tuple(dict.fromkeys(stop.component for stop in task.stops))
-        self.edges = np.array([edge[:2] for edge in task.ground.edges], dtype=np.int32).reshape(-1, 2)
+        self.edges = tuple(edge[:2] for edge in task.ground.edges)
+        first, second = [a for a, _ in self.edges], [b for _, b in self.edges]
+        places = list(range(self.size))
+        self.network = Network(
+            self.size + 2,
+            [*first, *second, *([self.size] * self.size), *places],
+            [*second, *first, *places, *([self.size + 1] * self.size)],
+        )
         self.edge_columns = np.array(
             [[columns.edge[line, n] for n in range(len(self.edges))] for line in range(len(task.lines))], dtype=np.int32
         ).reshape(len(task.lines), -1)
         self.end_columns = {
             key: [column for column, _ in ends_at(task, columns, *key)]
-            for key in itertools.product(range(len(task.lines)), range(self.size))
+            for key in itertools.product(range(len(task.lines)), task.ground.places)
         }
         self.join_columns: dict[tuple[int, int, int], list[int]] = {}
         for (stop, line, place), column in columns.join.items():
@@ -56,8 +63,9 @@ class Connection:
         self.sides = dict.fromkeys(sides)
         self.side_of: dict[Row, Side] = {}
         self.sets: dict[frozenset[int], None] = {}
-        self.inside = np.zeros((0, self.size))
-        self.crossing = np.zeros((0, len(self.edges)))
+        self.inside: list[NDArray[np.int32]] = []
+        self.crossing: list[NDArray[np.int32]] = []
+        self.rows: dict[Side, Row] = {}
         self._meet(dict.fromkeys(side.places for side in self.sides))
 
     def known(self) -> tuple[Row, ...]:
@@ -71,14 +79,16 @@ class Connection:
 
     def row(self, side: Side) -> Row:
         """The row of one side."""
-        inside = np.isin(self.edges, list(side.places))
-        crossing = np.flatnonzero(inside[:, 0] != inside[:, 1])
+        if side in self.rows:
+            return self.rows[side]
+        crossing = [n for n, (a, b) in enumerate(self.edges) if (a in side.places) != (b in side.places)]
         component = self.components.index(side.component)
         terms = [(int(self.edge_columns[side.line, edge]), 1.0) for edge in crossing]
         for place in sorted(side.places):
-            terms += [(column, 1.0) for column in self.end_columns[side.line, place]]
+            terms += [(column, 1.0) for column in self.end_columns.get((side.line, place), ())]
             terms += [(column, -2.0) for column in self.join_columns.get((component, side.line, place), ())]
         row = Row(tuple(terms), 0.0, math.inf)
+        self.rows[side] = row
         self.side_of[row] = side
         return row
 
@@ -100,16 +110,12 @@ class Connection:
 
     def _meet(self, sets: Iterable[frozenset[int]]) -> None:
         """Remember sets of places that were not met before."""
-        new = [places for places in sets if places not in self.sets]
-        if not new:
-            return
-        self.sets.update(dict.fromkeys(new))
-        inside = np.zeros((len(new), self.size))
-        for number, places in enumerate(new):
-            inside[number, list(places)] = 1.0
-        self.inside = np.vstack([self.inside, inside])
-        crossing = np.abs(inside[:, self.edges[:, 0]] - inside[:, self.edges[:, 1]])
-        self.crossing = np.vstack([self.crossing, crossing])
+        for places in sets:
+            if places not in self.sets:
+                self.sets[places] = None
+                self.inside.append(np.array(sorted(places), dtype=np.int32))
+                crossing = [n for n, (a, b) in enumerate(self.edges) if (a in places) != (b in places)]
+                self.crossing.append(np.array(crossing, dtype=np.int32))
 
     def _at_places(self, point: Point) -> tuple[Numbers, Numbers]:
         lines = len(self.planning.task.lines)
@@ -122,31 +128,32 @@ class Connection:
 
     def _cut(self, taken: Numbers, ends: Numbers, mass: Numbers) -> tuple[frozenset[int], ...]:
         source, sink = self.size, self.size + 1
-        start, stop = np.flatnonzero(ends > 0.0), np.flatnonzero(mass > 0.0)
-        a, b = self.edges.T
-        cut = smallest_cut(
-            self.size + 2,
-            np.concatenate([a, b, np.full(len(start), source), stop]).astype(np.int32),
-            np.concatenate([b, a, start, np.full(len(stop), sink)]).astype(np.int32),
-            np.concatenate([taken, taken, ends[start], 2.0 * mass[stop]]),
-            source,
-            sink,
-        )
+        cut = self.network.smallest_cut(np.concatenate([taken, taken, ends, 2.0 * mass]), source, sink)
         if cut.value > 2.0 * mass.sum() - _BROKEN:
             return ()
         return cut.inner - {sink}, cut.outer - {sink}
 
-    def _worst(self, taken: Numbers, ends: Numbers, joints: Numbers) -> Iterable[Side]:
+    def _worst(self, taken: Numbers, ends: Numbers, joints: Numbers) -> Iterator[Side]:
         """For each set of places met so far, and each line, the component that misses most."""
-        have = self.crossing @ taken.T + self.inside @ ends.T
-        need = 2.0 * np.einsum("sp,clp->slc", self.inside, joints, optimize=True)
-        worst = np.argmax(need, axis=2)
-        missing = np.max(need, axis=2) - have
-        sets = tuple(self.sets)
+        lines, sets = len(taken), tuple(self.sets)
+        inside, crossing = _picks(self.inside, self.size), _picks(self.crossing, len(self.edges))
+        have = crossing @ taken.T + inside @ ends.T
+        need = 2.0 * (inside @ joints.reshape(-1, self.size).T).reshape(len(sets), len(self.components), lines)
+        worst = np.argmax(need, axis=1)
+        missing = np.max(need, axis=1) - have
         for number, line in np.argwhere(missing > _BROKEN):
             side = Side(int(line), self.components[worst[number, line]], sets[number])
             self.sides[side] = None
             yield side
+
+
+def _picks(groups: list[NDArray[np.int32]], size: int) -> Any:
+    """A matrix that adds up, row by row, the entries that each group names."""
+    from scipy.sparse import csr_array
+
+    start = np.cumsum([0, *(len(group) for group in groups)])
+    columns = np.concatenate([np.zeros(0, dtype=np.int32), *groups])
+    return csr_array((np.ones(len(columns)), columns, start), shape=(len(groups), size))
 
 
 def _sums(groups: dict[Any, list[int]], columns: int) -> tuple[list[Any], Any]:

@@ -1,7 +1,7 @@
 """The places and runs that a plan may use: every run of known length that is no detour."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,12 +17,15 @@ class Ground:
     """Places by number, edges between them (place, place, millimetres), and ways for branches.
 
     ``way_mm`` (places, places) is the length of the way a branch takes, infinite where none of known length leads.
+    ``places`` are the numbers in use, ``spans`` the places that each edge passes, its ends included.
     """
 
     net: RunWays
     names: tuple[str, ...]
     edges: tuple[tuple[int, int, int], ...]
     way_mm: NDArray[np.float64]
+    places: tuple[int, ...]
+    spans: tuple[tuple[int, ...], ...]
 
     def number(self, place: str) -> int:
         """The number of a place."""
@@ -51,7 +54,7 @@ def ground_of(vehicle: Vehicle) -> Ground:
             length = net.ways.length(a, b)
             if math.isfinite(length) and not crosses_unknown(net, a, b):
                 way_mm[i, k] = round(1000 * length)
-    return Ground(net, names, edges, way_mm)
+    return Ground(net, names, edges, way_mm, tuple(range(len(names))), tuple(edge[:2] for edge in edges))
 
 
 def crosses_unknown(net: RunWays, start: str, end: str) -> bool:
@@ -68,3 +71,50 @@ def _without_dead_ends(lengths: dict[tuple[str, str], float], homes: set[str]) -
         if not dead:
             return lengths
         lengths = {pair: length for pair, length in lengths.items() if not dead & set(pair)}
+
+
+def contracted(ground: Ground, homes: frozenset[int]) -> Ground:
+    """The same ground with fewer places, for trunks that stop at ``homes`` alone.
+
+    A place between two edges becomes part of one longer edge, dead ends go, and of two edges between the same places
+    the shorter one stays: no shortest walk needs more.
+    """
+    edges: dict[tuple[int, int], tuple[int, tuple[int, ...]]] = {}
+    for (a, b, length), span in zip(ground.edges, ground.spans, strict=True):
+        edges[a, b] = (length, span)
+    while True:
+        around: dict[int, list[tuple[int, int]]] = {}
+        for pair in edges:
+            for place in pair:
+                around.setdefault(place, []).append(pair)
+        loose = next((place for place in sorted(around) if place not in homes and len(around[place]) < 3), None)
+        if loose is None:
+            break
+        joined = [edges.pop(pair) for pair in around[loose]]
+        if len(joined) == 2:
+            _put(edges, loose, *joined)
+    places = tuple(sorted(homes | {place for pair in edges for place in pair}))
+    pairs = sorted(edges)
+    return replace(
+        ground,
+        edges=tuple((a, b, edges[a, b][0]) for a, b in pairs),
+        places=places,
+        spans=tuple(edges[pair][1] for pair in pairs),
+    )
+
+
+def _put(
+    edges: dict[tuple[int, int], tuple[int, tuple[int, ...]]],
+    middle: int,
+    first: tuple[int, tuple[int, ...]],
+    second: tuple[int, tuple[int, ...]],
+) -> None:
+    """Make one edge of two that meet in the middle, unless a shorter one is there."""
+    before = first[1] if first[1][-1] == middle else first[1][::-1]
+    after = second[1] if second[1][0] == middle else second[1][::-1]
+    span, length = before + after[1:], first[0] + second[0]
+    if span[0] > span[-1]:
+        span = span[::-1]
+    pair = (span[0], span[-1])
+    if pair[0] != pair[1] and (pair not in edges or edges[pair][0] > length):
+        edges[pair] = (length, span)

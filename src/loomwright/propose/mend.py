@@ -66,7 +66,7 @@ class Mend:
         for number, (a, b, _) in enumerate(task.ground.edges):
             if point[columns.edge[line, number]] > 0.5:
                 touched |= {a, b}
-        for place in range(len(self.places)):
+        for place in task.ground.places:
             if any(point[column] > 0.5 for column, _ in ends_at(task, columns, line, place)):
                 touched.add(place)
         return touched

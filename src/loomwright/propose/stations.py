@@ -1,14 +1,12 @@
-"""A point of the planning program as stations of lines."""
+"""A planned line as stations in the order of its trunk."""
 
 import itertools
 from dataclasses import dataclass
 
-from loomwright.engines.cut_rounds import Point
 from loomwright.judge.cures import PLUG_IN
 from loomwright.model.line import Station
-from loomwright.propose.columns import Columns
 from loomwright.propose.ground import Ground, crosses_unknown
-from loomwright.propose.program import ends_at
+from loomwright.propose.lay import Lay
 from loomwright.propose.task import Task
 from loomwright.propose.walk import walk_along
 from loomwright.solve.ways import way_through
@@ -26,12 +24,9 @@ class _Item:
     terminated: bool = False
 
 
-def stations_of(task: Task, columns: Columns, point: Point, line: int) -> tuple[Station, ...]:
-    """The stations of one line in trunk order; empty for a line that carries no stop."""
-    joins = {stop: place for (stop, own, place), column in columns.join.items() if own == line and point[column] > 0.5}
-    if not joins:
-        return ()
-    walk, items = _in_order(task, columns, point, line, joins)
+def stations_of(task: Task, lay: Lay) -> tuple[Station, ...]:
+    """The stations of one line in trunk order."""
+    walk, items = _in_order(task, lay)
     stations = []
     for number, item in enumerate(items):
         via = _via(task.ground, walk[items[number - 1].position : item.position + 1]) if number else ()
@@ -39,20 +34,13 @@ def stations_of(task: Task, columns: Columns, point: Point, line: int) -> tuple[
     return tuple(stations)
 
 
-def _in_order(
-    task: Task, columns: Columns, point: Point, line: int, joins: dict[int, int]
-) -> tuple[tuple[int, ...], list[_Item]]:
-    first, last, places = _ends(task, columns, point, line)
-    times = {
-        (a, b): round(point[columns.edge[line, number]])
-        for number, (a, b, _) in enumerate(task.ground.edges)
-        if point[columns.edge[line, number]] > 0.5
-    }
-    walk = walk_along(times, *places)
-    far = {stop for (stop, own), column in columns.far_end.items() if own == line and point[column] > 0.5}
+def _in_order(task: Task, lay: Lay) -> tuple[tuple[int, ...], list[_Item]]:
+    (start, first), (end, last) = lay.ends
+    walk = walk_along(lay.steps, start, end)
+    far = lay.far
     middle = sorted(
         (walk.index(place), task.stops[stop].port, stop, place)
-        for stop, place in joins.items()
+        for stop, place in lay.joins.items()
         if stop not in (first, last)
     )
     # A stop that is to stand at an end comes next to the plug-in terminator there.
@@ -73,19 +61,6 @@ def _in_order(
     if last < 0:
         items.append(_Item(-1, items[-1].place, items[-1].position))
     return walk, items
-
-
-def _ends(task: Task, columns: Columns, point: Point, line: int) -> tuple[int, int, tuple[int, int]]:
-    """The stops that end the trunk (-1: a plug-in terminator does), and the two places."""
-    ends: list[tuple[int, int]] = []
-    for (stop, own), column in columns.own_end.items():
-        if own == line and point[column] > 0.5:
-            ends.append((task.stops[stop].place, stop))
-    for place in range(len(task.ground.names)):
-        ends += [(place, -1)] * round(point[ends_at(task, columns, line, place)[0][0]])
-    ends.sort()
-    (a, first), (b, last) = ends
-    return first, last, (a, b)
 
 
 def _station(task: Task, item: _Item, via: tuple[str, ...]) -> Station:

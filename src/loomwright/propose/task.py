@@ -52,7 +52,7 @@ class Task:
 
     ``plugs`` are the stops of service plugs (empty: no line needs one), ``lost`` the ports no line can take,
     ``lost_locks`` the locks that cannot be kept whatever is planned, ``misfits`` ports that are held on a line which
-    their manual forbids, with the line.
+    their manual forbids, with the line, ``lost_masters`` ports that should master a line but master another one.
     """
 
     ground: Ground
@@ -64,6 +64,7 @@ class Task:
     lost: tuple[Unplaced, ...]
     lost_locks: tuple[str, ...]
     misfits: tuple[tuple[str, str], ...]
+    lost_masters: tuple[tuple[str, str], ...]
     left_aside: tuple[Path, ...]
 
 
@@ -105,6 +106,11 @@ def task_of(
         tuple(lost),
         lost_locks,
         tuple(misfits),
+        tuple(
+            (line.controller, name)
+            for name, line in vehicle.lines.items()
+            if line.controller and held[line.controller] != name
+        ),
         tuple(dict.fromkeys(aside)),
     )
 

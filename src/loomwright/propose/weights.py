@@ -15,6 +15,9 @@ class Weights:
     unplaced: int = 1000
 
 
+TWICE = 2.0
+"""From this weight of branches on, running a trunk out and back costs no more than a branch."""
+
 TIE = 2e-6
 """Weight of a metre of cable among plans of equal score, so that the one with less cable is taken.
 

@@ -10,9 +10,11 @@ from loomwright.model.table import Table
 from loomwright.model.vehicle import Vehicle
 from loomwright.propose.arrangement import BrokenRule, LineLengths
 from loomwright.propose.columns import over_limit
+from loomwright.propose.lay import branched, lay_of
 from loomwright.propose.program import Planning
 from loomwright.propose.stations import stations_of
 from loomwright.propose.task import APART, LockOn, Task
+from loomwright.propose.weights import TWICE
 from loomwright.solve.topology import LineTopology, line_topology
 from loomwright.terms.answer import Blocked
 from loomwright.terms.change import Change, Edit, Path
@@ -35,14 +37,14 @@ class Wired:
         return sum(topology.cable_m for topology in self.topologies)
 
 
-def wire(vehicle: Vehicle, planning: Planning, point: Point) -> Wired:
-    """Wire a point through the same answer that judges use.
+def wire(vehicle: Vehicle, task: Task, planning: Planning, point: Point) -> Wired:
+    """Wire a point through the same answer that judges use. ``task`` carries all limits.
 
     The wiring must not be longer than the plan's own figures; a plan proved optimal comes out equal.
     """
-    task, weights = planning.task, planning.weights
+    weights = planning.weights
     leads = _counted(vehicle.components)
-    stations = tuple(stations_of(task, planning.columns, point, line) for line in range(len(task.lines)))
+    stations = tuple(_stations(task, planning, point, line) for line in range(len(task.lines)))
     topologies: list[LineTopology] = []
     assumed: list[Path] = []
     for name, line_stations in zip(task.lines, stations, strict=True):
@@ -62,6 +64,15 @@ def wire(vehicle: Vehicle, planning: Planning, point: Point) -> Wired:
     assert score_m <= planned_m + slack_m, (score_m, planned_m)
     broken = tuple(broken_rules(task, stations, tuple(topologies)))
     return Wired(stations, tuple(topologies), tuple(dict.fromkeys(assumed)), score_m, broken)
+
+
+def _stations(task: Task, planning: Planning, point: Point, line: int) -> tuple[Station, ...]:
+    lay = lay_of(planning, point, line)
+    if lay is None:
+        return ()
+    if planning.weights.branch == TWICE:
+        lay = branched(task, line, lay)
+    return stations_of(task, lay)
 
 
 def change_of(task: Task, stations: tuple[tuple[Station, ...], ...]) -> Change:
@@ -121,6 +132,8 @@ def broken_rules(
             yield BrokenRule("lock kept", port=task.stops[lock.stop].port, lock=lock.name)
     for name in task.lost_locks:
         yield BrokenRule("lock kept", lock=name)
+    for port, line in task.lost_masters:
+        yield BrokenRule("controller on its line", line=line, port=port)
     for port, line in task.misfits:
         yield BrokenRule("port can speak on the line it is held on", line=line, port=port)
 
