@@ -207,14 +207,17 @@ class _Reader:
         wrong: dict[str, str],
         now: Any = None,
     ) -> dict[str, Any]:
-        values = {}
+        """The fields that the cells say, but those that say just what stands there now."""
+        values: dict[str, Any] = {}
+        there = _cells(fields, now, manual) if now is not None else {}
         for key, item in fields.items():
             mine = [name for name in _group(item) if name in given]
-            if not mine:
+            if all(name in there and given[name].strip() == there[name].strip() for name in mine):
                 continue
             form = _form(item, given, field_words(item, getattr(now, item.name), manual) if now is not None else None)
-            if form.status == "unknown" and mine[0] != key and mine != [f"{key}_ask"]:
-                wrong[mine[0]] = f"there is no value that this could belong to; expected: one in the column {key}"
+            homeless = [name for name in mine if name not in (key, f"{key}_ask")]
+            if form.status == "unknown" and homeless:
+                wrong[homeless[0]] = f"there is no value that this could belong to; expected: one in the column {key}"
                 continue
             try:
                 values[key] = field_value(item, form, manual)
@@ -259,7 +262,7 @@ def _now(vehicle: Vehicle, name: str, port: str) -> dict[str, str]:
     return row | _cells(PORT, component.ports[port], component.manual) if port in component.ports else row
 
 
-def _cells(fields: Mapping[str, FieldOf], owner: Component | Port, manual: str) -> dict[str, str]:
+def _cells(fields: Mapping[str, FieldOf], owner: Any, manual: str) -> dict[str, str]:
     cells = {}
     for key, item in fields.items():
         words = field_words(item, getattr(owner, item.name), manual)
