@@ -198,7 +198,7 @@ def signal(
     from loomwright.app.plain import of_signals
     from loomwright.app.signal import LEFT_OUT, signals
     from loomwright.show import tables
-    from loomwright.show.signal import signal_text
+    from loomwright.show.signal import signal_text, timing_text
 
     project = _open(folder, as_json=as_json)
     found = signals(project, line)
@@ -209,6 +209,7 @@ def signal(
         console = _console()
         for physics in found:
             console.print(signal_text(physics.name, physics.signal, physics.levels, LEFT_OUT))
+            console.print(timing_text(physics.timing))
         console.print(tables.findings_table(findings, every=False))
         console.print(tables.verdict_line(findings))
     _end(worst(findings))

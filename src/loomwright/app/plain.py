@@ -150,6 +150,7 @@ def of_signals(found: "tuple[LinePhysics, ...]", left_out: str) -> dict[str, Any
                     "blocked_by": paths(item.signal.by) if isinstance(item.signal, Blocked) else [],
                     "signal": None if isinstance(item.signal, Blocked) else plain(item.signal.value),
                     "levels": None if isinstance(item.levels, Blocked) else plain(item.levels.value),
+                    "timing": None if isinstance(item.timing, Blocked) else plain(item.timing.value),
                 }
                 for item in found
             ],

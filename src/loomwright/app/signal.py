@@ -8,6 +8,7 @@ from loomwright.app.questions import cable_of, components_on
 from loomwright.judge.rule import judge
 from loomwright.judge.rules.signal import SIGNAL_RULES, SignalEvidence
 from loomwright.model.vehicle import Vehicle
+from loomwright.solve.bit_timing import LineTiming, line_timing
 from loomwright.solve.levels import LineLevels, line_levels
 from loomwright.solve.signal import LineSignal, Trace, line_signal, trace
 from loomwright.terms.answer import Answer, Blocked
@@ -28,6 +29,7 @@ class LinePhysics:
     name: str
     signal: Answer[LineSignal]
     levels: Answer[LineLevels]
+    timing: Answer[LineTiming]
     findings: tuple[Finding, ...]
 
 
@@ -51,7 +53,7 @@ def _physics(
     line, answers = vehicle.lines[name], project.answers
     wired = answers.topology(vehicle, name)
     if isinstance(wired, Blocked):
-        return LinePhysics(name, wired, wired, ())
+        return LinePhysics(name, wired, wired, wired, ())
     components, cable = components_on(vehicle, line), cable_of(vehicle, line)
     told = None if progress is None else lambda done, whole: progress(name, done, whole)
     signal = (
@@ -62,8 +64,9 @@ def _physics(
     ambient = (vehicle.ambient_low_k, vehicle.ambient_high_k)
     levels = answers.ask(line_levels, line, components, cable, wired.value, ambient)
     delay = None if isinstance(cable.delay_s_per_m, Unknown) else cable.delay_s_per_m.value
-    evidence = SignalEvidence(name, delay, wired, signal, levels)
-    return LinePhysics(name, signal, levels, judge(SIGNAL_RULES, evidence))
+    timing = answers.ask(line_timing, line, components, cable, wired.value, signal)
+    evidence = SignalEvidence(name, delay, wired, signal, levels, timing)
+    return LinePhysics(name, signal, levels, timing, judge(SIGNAL_RULES, evidence))
 
 
 def waveform(project: Project, name: str, sender: str, receiver: str) -> Answer[Trace]:

@@ -28,6 +28,13 @@ SIGNAL_ABOUT: Mapping[str, About] = MappingProxyType(
             "Shorten the line, lower the bit rate, or name the real transceiver delays, which are usually shorter than the permitted 255 ns.",
             "Microchip online documents GUID-E48B4A26 eq. 14-9.",
         ),
+        "bit-timing": About(
+            "What keeps the line's nodes from one common bit timing: clocks that cannot be divided to the bit rate, sample points that cannot meet, a bit too short for the way there and back, oscillators too far apart.",
+            "All nodes have to look at the bit at nearly the same moment. A node that cannot be set decides for all others.",
+            "A charger fixed at 70 % beside a controller at 87.5 %: on a long line the one reads before the other's answer is there.",
+            "Set the nodes as `loomwright signal` lists them. Where a node is in the way, choose a bit rate that its clock can make, or give it a line of its own.",
+            "Two conditions on the oscillators: Bosch CAN specification, as repeated in public code. Sample points: CiA, as repeated in the documentation of a CANopen driver. Nodes within 1 % of each other: common practice.",
+        ),
         "ground-offset": About(
             "The largest difference between the grounds of the line's nodes, of those whose ground is stated.",
             "Bus levels are measured against each node's own ground. Heavy return currents lift a ground; beyond the receiver's common-mode range it hears nothing. Measuring near high voltage belongs to those licensed for it.",

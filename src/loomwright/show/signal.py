@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from loomwright.show.quantity import bare
+from loomwright.show.quantity import bare, number
 from loomwright.show.quantity import text as quantity
 from loomwright.show.words import path_words
 from loomwright.terms.answer import Answer, Blocked
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from rich.console import Group
     from rich.text import Text
 
+    from loomwright.solve.bit_timing import LineTiming
     from loomwright.solve.levels import LineLevels
     from loomwright.solve.signal import LineSignal
 
@@ -55,3 +56,45 @@ def signal_text(name: str, signal: Answer[LineSignal], levels: Answer[LineLevels
         f"transceivers take {quantity(found.electronics_s, Kind.TIME)} of it"
     )
     return Group(Text(head, style="bold"), table, Text(left_out, style="dim"), Text(""))
+
+
+def timing_text(timing: Answer[LineTiming]) -> Group | Text:
+    """One line's common bit timing: each node's segments in quanta, or what is in the way."""
+    from rich.console import Group
+    from rich.table import Table
+    from rich.text import Text
+
+    if isinstance(timing, Blocked):
+        waits = ", ".join(path_words(path) for path in timing.by)
+        return Text(f"Its bit timing waits for {waits}.\n" if waits else "")
+    found = timing.value
+    trip = found.round_trip
+    head = (
+        f"Bit timing: the answer of {trip.answering} is back and settled at {trip.asking} after "
+        f"{quantity(trip.time_s, Kind.TIME)}"
+    )
+    if found.common is None:
+        told = [f"  {' and '.join(reason.nodes)}: {reason.obstacle.value}" for reason in found.reasons]
+        none = f"  no port tells a clock or a sample point; aim for {number(100.0 * found.aim, 1)} %"
+        return Text("\n".join((head, *(told or [none]), "")))
+    table = Table(box=None, pad_edge=False, header_style="dim")
+    table.add_column("node")
+    for name in ("clock, MHz", "prescaler", "prop", "phase 1", "phase 2", "jump", "sample, %", "oscillators, %"):
+        table.add_column(name, justify="right")
+    clocks = dict(found.clocks_hz)
+    for node in found.common.nodes:
+        setting = node.setting
+        parts = (
+            ("",) * 5
+            if setting is None
+            else tuple(
+                str(part)
+                for part in (setting.prescaler, setting.propagation, setting.phase_1, setting.phase_2, setting.jump)
+            )
+        )
+        clock = number(clocks[node.name] / 1e6, 1) if node.name in clocks else "fixed"
+        table.add_row(
+            node.name, clock, *parts, number(100.0 * node.sample_point, 1), f"± {number(100.0 * node.tolerance, 2)}"
+        )
+    untold = f"Nothing is told of {', '.join(found.untold)}: set them to the same sample point.\n"
+    return Group(Text(head), table, Text(untold if found.untold else ""))

@@ -4,8 +4,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from loomwright.judge.rule import Rule
-from loomwright.laws.bit_timing import round_trip_s
+from loomwright.laws.bit_timing import round_trip_s, sample_points
 from loomwright.laws.levels import COMMON_MODE, DOMINANT_THRESHOLD, ground_offset_budget_v
+from loomwright.solve.bit_timing import LineTiming
 from loomwright.solve.levels import LineLevels
 from loomwright.solve.signal import LineSignal
 from loomwright.solve.topology import LineTopology
@@ -16,6 +17,13 @@ from loomwright.terms.limit import Bound, Limit, Standing
 from loomwright.terms.quantity import Kind
 
 _SAMPLE = Source("ISO 11898-1, common knowledge of the trade", "a bit is read at its sample point")
+_ONE_TIMING = Limit(
+    0.0,
+    Bound.AT_MOST,
+    Kind.COUNT,
+    Source("ISO 11898-1, common knowledge of the trade", "all nodes of a line sample alike"),
+    Standing.PRACTICE,
+)
 _TWO_VOLTS = Limit(
     2.0,
     Bound.AT_MOST,
@@ -23,6 +31,7 @@ _TWO_VOLTS = Limit(
     Source("common practice", "keep grounds within 2 V of each other"),
     Standing.MEMORY,
 )
+_NOT_ASKED = Blocked(())
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +43,7 @@ class SignalEvidence:
     topology: Answer[LineTopology]
     signal: Answer[LineSignal]
     levels: Answer[LineLevels]
+    timing: Answer[LineTiming] = _NOT_ASKED
 
 
 def _sample_limit(signal: LineSignal) -> Limit:
@@ -126,9 +136,38 @@ def ground_offset(evidence: SignalEvidence) -> Iterator[Reading]:
         )  # fmt: skip
 
 
+def bit_timing(evidence: SignalEvidence) -> Iterator[Reading]:
+    """Count what keeps the told nodes from one bit timing; beside it, as advice, hold the sample point against CiA's."""
+    if isinstance(evidence.timing, Blocked):
+        if evidence.timing.by:
+            yield Reading(
+                ("lines", evidence.name), None, _ONE_TIMING, blocked_by=evidence.timing.by, line=evidence.name
+            )
+        return
+    timing, assumed = evidence.timing.value, evidence.timing.assumed
+    if timing.common is None and not timing.reasons:
+        return
+    obstacles = tuple((reason.obstacle.value, reason.nodes, reason.best, reason.needed) for reason in timing.reasons)
+    point = 0.0 if timing.common is None else timing.common.sample_point
+    yield Reading(
+        ("lines", evidence.name),
+        float(len(timing.reasons)),
+        _ONE_TIMING,
+        (("obstacles", obstacles), ("sample_point", point), ("untold", timing.untold)),
+        line=evidence.name,
+        assumed=assumed,
+    )
+    if timing.common is not None:
+        yield Reading(
+            ("lines", evidence.name), point, sample_points(1.0 / timing.bit_s), (("sample_point", point),),
+            line=evidence.name, weight=Weight.ADVICE, assumed=assumed, rule_set="CiA",
+        )  # fmt: skip
+
+
 SIGNAL_RULES = (
     Rule("signal-settling", "Every receiver is sure before the sample point", signal_settling),
     Rule("signal-level", "Every receiver sees the dominant level", signal_level),
     Rule("there-and-back", "The answer is back before the sample point", there_and_back),
+    Rule("bit-timing", "One bit timing suits all nodes", bit_timing, tight_share=0.0),
     Rule("ground-offset", "Grounds are close enough", ground_offset),
 )

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
+from loomwright.show.quantity import number
 from loomwright.show.quantity import text as quantity
 from loomwright.terms.finding import Verdict
 from loomwright.terms.quantity import Kind
@@ -236,6 +237,18 @@ def _grounds(case: Case) -> str:
     return f"The grounds of {case.of('between')} are {case.value} apart; {case.limit} may be between them.{rest}"
 
 
+def _bit_timing(case: Case) -> str:
+    point = case.because.get("sample_point")
+    if case.rule_set == "CiA":
+        return f"The common sample point is {case.value}; CiA recommends {case.limit}."
+    untold = case.of("untold", "")
+    rest = f" Nothing is told of {untold}: set them to the same sample point." if untold else ""
+    if case.good and isinstance(point, float):
+        return f"One bit timing suits all nodes whose clock or sample point is told: sampled at {number(100.0 * point, 1)} %.{rest}"
+    told = "; ".join(f"{' and '.join(nodes)}: {what}" for what, nodes, _, _ in case.because.get("obstacles", ()))
+    return f"No bit timing suits all nodes. {told}.{rest}"
+
+
 def _set(case: Case) -> str:
     return case.rule_set or "the rule set"
 
@@ -285,6 +298,7 @@ FOUND: Mapping[str, Callable[[Case], str]] = MappingProxyType(
         "signal-settling": _settling,
         "signal-level": _level,
         "there-and-back": _there_and_back,
+        "bit-timing": _bit_timing,
         "ground-offset": _grounds,
     }
 )
