@@ -83,16 +83,21 @@ class Trouble(list):
     """What no journey may see: console errors, uncaught exceptions, requests that leave this machine."""
 
     def watch(self, page, origin):
+        self.refusals_expected = False
         page.on("console", self._console)
         page.on("pageerror", lambda error: self.append(f"uncaught: {error}"))
         page.on("request", lambda request: self._request(request.url, origin))
-        self.refusals_expected = False
+        page.on("response", self._response)
 
     def _console(self, message):
-        # The browser itself writes a line for every answer of 400 and above: fine where a refusal is the point.
-        expected = self.refusals_expected and "Failed to load resource" in message.text
-        if message.type in ("error", "warning") and not expected:
+        # For every answer of 400 and above the browser writes a line that does not say which; _response does.
+        if message.type in ("error", "warning") and "Failed to load resource" not in message.text:
             self.append(f"{message.type}: {message.text}")
+
+    def _response(self, response):
+        refused = response.status in (409, 422, 404) and self.refusals_expected
+        if response.status >= 400 and not refused:
+            self.append(f"{response.status}: {response.url}")
 
     def _request(self, url, origin):
         if not url.startswith((origin, "data:", "about:")):

@@ -186,6 +186,7 @@ def test_the_keyboard_reaches_everything(workbench, browse):
     expect(page.get_by_role("dialog")).to_be_hidden()
     expect(page.locator("#accepted summary")).to_be_visible()
     assert "Agreed with the maker" in text_of(folder, "vehicle.toml")
+    expect(page.locator("#undo")).to_be_enabled()
     page.keyboard.press("Control+z")
     expect(page.locator("#accepted")).to_have_count(0)
     assert workbench.session.revision == before
