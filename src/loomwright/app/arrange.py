@@ -14,6 +14,8 @@ from loomwright.propose import Arrangement, arrange
 from loomwright.terms.errors import LoomwrightError
 from loomwright.terms.finding import Finding, Verdict
 
+TITLE = "arrange the lines"
+
 
 @dataclass(frozen=True, slots=True)
 class Proposed:
@@ -67,7 +69,7 @@ def begin_arranging(
             project, seconds=seconds, keep_lines=keep_lines, compare=compare, progress=report, cancel=cancelled
         )
 
-    return session.begin("arrange the lines", work)
+    return session.begin(TITLE, work)
 
 
 def apply_proposed(session: Session, job: Job[Proposed]) -> Step:

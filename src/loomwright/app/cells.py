@@ -10,6 +10,7 @@ from loomwright.files.read import is_fact
 from loomwright.model.vehicle import Vehicle
 from loomwright.terms.change import Change, Path, path_text
 
+SENTENCES = ("title", "why")
 PLACE_AXES = ("x_m", "y_m", "z_m")
 _BARE = re.compile(r"[+-]?\d*\.?\d+")
 
@@ -18,7 +19,7 @@ _BARE = re.compile(r"[+-]?\d*\.?\d+")
 class Cell:
     """One cell. ``unit`` stands in the column's head and is added to a bare figure; ``names`` lists what may be typed.
 
-    ``status`` tells how a fact is known. ``wrong`` is why the words in ``value`` were refused.
+    ``status`` tells how a fact is known, ``long`` words of a sentence. ``wrong`` is why the words in ``value`` were refused.
     """
 
     path: str
@@ -28,6 +29,7 @@ class Cell:
     names: str = ""
     status: str = ""
     wrong: str = ""
+    long: bool = False
 
     @property
     def name(self) -> bool:
@@ -38,7 +40,8 @@ class Cell:
 def cell(vehicle: Vehicle, path: Path, label: str, unit: str = "", names: str = "") -> Cell:
     """The cell of a field as it is now."""
     now = words_at(vehicle, path)
-    return Cell(path_text(path), _bare(now.words, unit), label, unit, names, now.status)
+    long = path[-1] in SENTENCES
+    return Cell(path_text(path), _bare(now.words, unit), label, unit, names, now.status, long=long)
 
 
 def name_cell(path: Path, label: str) -> Cell:
@@ -59,6 +62,8 @@ def set_cell(vehicle: Vehicle, path: Path, words: str, unit: str = "") -> Change
         return edits.move_component(vehicle, str(path[1]), words)
     if path[0] == "runs" and path[-1] in ("start", "end"):
         return _other_end(vehicle, path, words)
+    if path[0] == "lines" and path[-1] == "at" and isinstance(path[3], int):
+        return edits.set_station_at(vehicle, str(path[1]), path[3], words)
     now, item = words_at(vehicle, path), field_at(vehicle, path)
     # Somebody who types a figure has measured or read it; a range of an assumption is typed in the field's own form.
     status = "unknown" if words == "?" else "known" if is_fact(item) else ""
@@ -74,7 +79,7 @@ def _bare(words: str, unit: str) -> str:
 
 def refused(given: Cell, words: str, reason: str) -> Cell:
     """The cell with the words that were refused, and why."""
-    return Cell(given.path, words, given.label, given.unit, given.names, given.status, reason)
+    return Cell(given.path, words, given.label, given.unit, given.names, given.status, reason, given.long)
 
 
 def _moved(vehicle: Vehicle, name: str, axis: str, words: str) -> Change:

@@ -15,7 +15,6 @@ from loomwright.terms.change import Path
 from loomwright.terms.errors import LoomwrightError
 from loomwright.terms.quantity import Kind
 
-
 OWN_ORDER = ("title", "role", "place", "maker", "manual")
 
 
@@ -125,8 +124,8 @@ def component_sheet(project: Project, name: str) -> Sheet:
 def fact_form(vehicle: Vehicle, path: Path, given: FieldWords | None = None, wrong: str = "") -> FactForm:
     """A fact of a port as it stands on the sheet; with ``given`` what somebody typed, and why it is ``wrong``."""
     form = field_form(vehicle, path, given, wrong)
-    role = vehicle.components[str(path[1])].role
-    asked = questions_of(role).sharper.get(str(path[-1]), form.ask)
+    owner = vehicle.components.get(str(path[1])) if path[0] == "components" else None
+    asked = questions_of(owner.role).sharper.get(str(path[-1]), form.ask) if owner else form.ask
     return FactForm(form, form.now.status or NOT_SAID, form.now.ask or asked or form.meaning, form.where)
 
 

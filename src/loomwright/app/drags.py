@@ -3,6 +3,8 @@
 from collections import Counter
 from dataclasses import dataclass
 
+from loomwright.app import edits
+from loomwright.app.line_page import ruler
 from loomwright.app.margin import WORST_FIRST, key_of, rule_title
 from loomwright.app.plan_drawing import page_sheet, wires
 from loomwright.app.project import Project
@@ -68,7 +70,7 @@ def drag(project: Project, change: Change, *, component: str = "", place: str = 
     return Drag(
         change.title,
         wires(project, after, emphasis),
-        tuple(_lines(project, after, component)),
+        tuple(_lines(project, after, component, emphasis)),
         tuple((v.value, Was(str(counts[0][v]), str(counts[1][v]))) for v in told if counts[0][v] or counts[1][v]),
         _only(found[1], found[0]),
         _only(found[0], found[1]),
@@ -77,13 +79,31 @@ def drag(project: Project, change: Change, *, component: str = "", place: str = 
     )
 
 
-def _lines(project: Project, after: Vehicle, component: str) -> list[LineLengths]:
-    """Lines that the component is on, and lines that would be wired otherwise."""
+def station_change(vehicle: Vehicle, line: str, index: int, to: int | None, at: str | None) -> Change:
+    """A stop on the move: to another number along the trunk, or with its branch from another place."""
+    if to is not None:
+        return edits.move_station(vehicle, line, index, to)
+    return edits.set_station_at(vehicle, line, index, at or "")
+
+
+def drag_station(
+    project: Project, line: str, index: int, to: int | None, at: str | None, without: str = ""
+) -> tuple[Drag, str]:
+    """Try a stop somewhere else; the ruler as it would be comes along."""
+    change = station_change(project.vehicle, line, index, to, at)
+    component = project.vehicle.lines[line].stations[index].port.partition(".")[0]
+    return drag(project, change, component=component, emphasis=line), ruler(
+        project, changed(project.vehicle, change), line, without
+    )
+
+
+def _lines(project: Project, after: Vehicle, component: str, emphasis: str) -> list[LineLengths]:
+    """Lines that would be wired otherwise, and those that the component is on; with ``emphasis`` of these that one."""
     rows = []
     for name, line in after.lines.items():
         was, now = project.answers.topology(project.vehicle, name), project.answers.topology(after, name)
         on_it = any(station.port.partition(".")[0] == component for station in line.stations if component)
-        if not on_it and was == now:
+        if was == now and not (on_it and emphasis in ("", name)):
             continue
         own = component if on_it else ""
         what = "branch" if own else "branches"

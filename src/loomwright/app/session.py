@@ -167,6 +167,12 @@ class Session:
         """The slow work that was begun last, whether it still runs or not."""
         return self._job
 
+    def forget_job(self) -> None:
+        """Put the result of work away that has ended."""
+        with self._lock:
+            if self._job is not None and not self._job.running:
+                self._job = None
+
     def close(self) -> None:
         """Ask work that is under way to stop; files are as they are."""
         if self._job is not None:

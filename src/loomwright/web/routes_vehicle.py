@@ -38,9 +38,14 @@ def vehicle(request: Request) -> HTMLResponse:
 
 @router.get("/try")
 def try_move(
-    request: Request, path: PathQuery, place: PathQuery = "", x: PixelsQuery = 0.0, y: PixelsQuery = 0.0
+    request: Request,
+    path: PathQuery,
+    place: PathQuery = "",
+    x: PixelsQuery = 0.0,
+    y: PixelsQuery = 0.0,
+    line: PathQuery = "",
 ) -> JSONResponse:
-    """What a component or place on the move would do there. Nothing is written."""
+    """What a component or place on the move would do there, on a plan where ``line`` stands out. Nothing is written."""
     session, where = session_of(request), read_path(path)
     name, is_place = str(where[-1]), where[0] == "places"
     tried = session.ask(
@@ -49,6 +54,7 @@ def try_move(
             _move(project.vehicle, where, place, x, y),
             component="" if is_place else name,
             place=name if is_place else "",
+            emphasis=line,
         )
     )
     reading = desk_of(request).render("drag.html", tried=tried)

@@ -15,6 +15,7 @@ from loomwright.app.look import font_folder
 from loomwright.app.workbench import Workbench
 from loomwright.terms.errors import LoomwrightError
 from loomwright.web import (
+    routes_arrange,
     routes_components,
     routes_edit,
     routes_findings,
@@ -35,7 +36,7 @@ STATIC = Path(__file__).parent / "static"
 ROUTERS = (
     routes_start.router, routes_frame.router, routes_findings.router, routes_edit.router, routes_lines.router,
     routes_components.router, routes_table.router, routes_words.router,
-    routes_vehicle.router,
+    routes_vehicle.router, routes_arrange.router,
 )  # fmt: skip
 
 

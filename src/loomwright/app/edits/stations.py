@@ -21,13 +21,15 @@ def move_station(vehicle: Vehicle, line: str, index: int, to: int) -> Change:
 
 
 def set_station_at(vehicle: Vehicle, line: str, index: int, at: str) -> Change:
-    """Let a branch leave the trunk at a place; with no place the trunk passes through the component."""
+    """Let a branch leave the trunk at a place; with no place, or its own, the trunk passes through the component."""
     stations = list(_line(vehicle, line).stations)
     station = stations[_index(stations, index)]
     if at:
         known(vehicle.places, at, "place", "at")
     elif not station.port:
         raise EditError("a plug-in terminator needs its place", "at")
+    if station.port and at == vehicle.components[station.port.partition(".")[0]].place:
+        at = ""
     stations[index] = replace(station, at=at, via=(), section_m=None, branch_m=None)
     if index + 1 < len(stations):
         stations[index + 1] = replace(stations[index + 1], via=(), section_m=None)

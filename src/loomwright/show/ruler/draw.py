@@ -243,7 +243,8 @@ def _switch(page: _Page, stop: Stop, mark: str, at: Point) -> str:
         f"Termination of {stop.port}, {quantity(value_of(stop.termination_ohm), Kind.RESISTANCE)}: {stop.termination}"
     )
     held = handle("termination", f"{said}. Switch it {'off' if stop.termination == 'on' else 'on'}.")
-    return group(page.path(stop), circle(at, REACH, "hit"), mark, title=said, data_index=stop.index, **held)
+    held |= {"data_index": str(stop.index), "data_to": "false" if stop.termination == "on" else "true"}
+    return group(page.path(stop), circle(at, REACH, "hit"), mark, title=said, **held)
 
 
 def _slanted(page: _Page, stop: Stop, label: str) -> str:

@@ -10,7 +10,7 @@ function fields(control) {
 
 document.addEventListener("change", (event) => {
   const control = event.target.closest?.("[data-cell]");
-  if (!control) return;
+  if (!control || control.value === control.defaultValue) return;
   understood.set(control, control.value);
   if ("defaultValue" in control) control.defaultValue = control.value; // nobody is typing here any more
   htmx.ajax("POST", "/vehicle/cell", {
@@ -33,7 +33,11 @@ document.addEventListener("htmx:after:swap", () => {
 });
 
 document.addEventListener("keydown", (event) => {
-  const control = event.target.closest?.("input[data-cell]");
+  const control = event.target.closest?.("input[data-cell], textarea[data-cell]");
+  if (control && event.key === "Enter") {
+    event.preventDefault();
+    control.dispatchEvent(new Event("change", { bubbles: true }));
+  }
   if (control && event.key === "Escape") {
     event.stopPropagation();
     control.value = control.defaultValue;

@@ -3,13 +3,13 @@ import { Asker, Lens, dragging, inHand, page, reading, shapes, svg, write } from
 import "./cells.js";
 import { hold } from "./link.js";
 
-const CATCH_PX = 30; // a component falls to a place that is this near on the screen
+export const CATCH_PX = 30; // a component falls to a place that is this near on the screen
 
 const board = () => document.querySelector("[data-board][data-drawing=plan]");
-const handleOf = (target) => target.closest?.("[data-board] [data-handle]");
+export const handleOf = (target) => target.closest?.("[data-board] [data-handle]");
 
 /** Every place with its spot on the sheet, as it is drawn. */
-function places(plan) {
+export function places(plan) {
   return [...plan.querySelectorAll(":scope > g[data-path^='places.'] > circle.place")].map((circle) => ({
     name: circle.parentNode.dataset.path.slice("places.".length),
     x: circle.cx.baseVal.value,
@@ -17,7 +17,7 @@ function places(plan) {
   }));
 }
 
-function nearest(spots, point, reach) {
+export function nearest(spots, point, reach) {
   let found = null;
   for (const spot of spots) {
     const away = Math.hypot(spot.x - point.x, spot.y - point.y);
@@ -27,7 +27,7 @@ function nearest(spots, point, reach) {
 }
 
 /** The lines of the plan give way to those of a try, and come back. */
-class Wires {
+export class Wires {
   constructor(plan) {
     this.own = plan.querySelector(":scope > .wires");
     this.now = this.own;
@@ -94,7 +94,8 @@ function takeComponent(handle, event) {
         ring.setAttribute("cx", found.x);
         ring.setAttribute("cy", found.y);
       }
-      if (found && found.name !== home) asker.ask(`/vehicle/try?${new URLSearchParams({ path, place: found.name })}`);
+      const line = handle.closest("[data-board]").dataset.line ?? "";
+      if (found && found.name !== home) asker.ask(`/vehicle/try?${new URLSearchParams({ path, place: found.name, line })}`);
       else {
         asker.forget();
         wires.restore();
@@ -181,10 +182,14 @@ function takePlace(handle, event) {
   };
 }
 
+/** What takes a handle of each kind in hand; a page may add to it. */
+export const takers = { component: takeComponent, place: takePlace };
+
 dragging((target, event) => {
-  const handle = handleOf(target);
-  if (!handle || mode) return null;
-  return { component: takeComponent, place: takePlace }[handle.dataset.handle]?.(handle, event);
+  const grip = target.closest("[data-grip]");
+  if (grip) return takers.grip?.(grip, event);
+  const handle = handleOf(target) ?? target.closest("[data-board] g[data-x]");
+  return handle && !mode ? takers[handle.dataset.handle ?? "station"]?.(handle, event) : null;
 });
 
 // Keys: arrows move what has the focus, Enter opens its row, Delete asks whether to take it out.
@@ -206,29 +211,35 @@ document.addEventListener("keydown", (event) => {
   const handle = handleOf(event.target);
   if (!handle || event.ctrlKey || event.metaKey || event.altKey) return;
   const { path } = handle.dataset;
-  const direction = { ArrowLeft: "left", ArrowRight: "right", ArrowUp: "up", ArrowDown: "down" }[event.key];
+  const movable = ["component", "place"].includes(handle.dataset.handle);
+  const direction = movable && { ArrowLeft: "left", ArrowRight: "right", ArrowUp: "up", ArrowDown: "down" }[event.key];
   if (direction) {
     event.preventDefault();
     const fine = event.shiftKey;
     if (waiting && waiting.path === path && waiting.direction === direction && waiting.fine === fine) waiting.times += 1;
     else waiting = { path, direction, fine, times: 1 };
     walk();
-  } else if (event.key === "Delete") {
+  } else if (event.key === "Delete" && handle.dataset.handle !== "termination") {
     event.preventDefault();
     htmx.ajax("GET", `/vehicle/remove?${new URLSearchParams({ path })}`, { source: handle, target: "#sheet-body", swap: "innerHTML" });
   } else if (event.key === "Enter" && !mode) openRow(path, true);
 });
 
 /** Show the table and the row of a path; `enter` puts the cursor into it. */
-function openRow(path, enter = false) {
-  const row = [...document.querySelectorAll(".panel [data-path]")].find((item) => item.dataset.path === path)?.closest("tr");
+export function openRow(path, enter = false) {
+  const all = [...document.querySelectorAll(".panel [data-path], [data-rows] [data-path]")];
+  const row = (all.find((item) => item.dataset.path === path) ?? all.find((item) => item.dataset.also === path))?.closest("tr");
   if (!row) return;
   const panel = row.closest(".panel");
+  if (panel) showIn(panel, row);
+  if (enter) row.querySelector("input:not([type=hidden]), select, button")?.focus();
+}
+
+function showIn(panel, row) {
   document.getElementById(`show-${panel.dataset.panel}`).checked = true;
   const head = panel.querySelector("thead")?.offsetHeight ?? 0;
   const [top, bottom] = [row.offsetTop - head, row.offsetTop + row.offsetHeight];
   if (top < panel.scrollTop || bottom > panel.scrollTop + panel.clientHeight) panel.scrollTop = top - head / 2;
-  if (enter) row.querySelector("input, select")?.focus();
 }
 
 document.addEventListener("loomwright:selected", (event) => {
