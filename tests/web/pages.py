@@ -10,6 +10,10 @@ from pathlib import Path
 EXAMPLE = "tipper-as-found"
 PAGES = (
     ("start", "/start"),
+    ("vehicle", "/vehicle"),
+    ("components", "/components"),
+    ("component", "/components/inverter"),
+    ("glossary", "/glossary"),
     ("lines", "/lines"),
     ("line", "/lines/body"),
     ("line-without-a-way", "/lines/pumps"),
