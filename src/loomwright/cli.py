@@ -191,25 +191,33 @@ def draw(
 def signal(
     folder: Folder,
     line: Annotated[str, typer.Option("--line", help="One line alone.")] = "",
+    draws: Annotated[int, typer.Option(min=0, max=100_000, help="Build it so many times, each within tolerances.")] = 0,
+    seed: Annotated[int, typer.Option(min=0, help="Which draws: the same number gives the same ones.")] = 1,
     as_json: Json = False,
 ) -> None:
-    """Compute whether the bits arrive: settling of every edge at every receiver, levels, delays."""
+    """Compute whether the bits arrive: settling of every edge at every receiver, levels, delays, bit timing."""
     from loomwright.app.check import worst
     from loomwright.app.plain import of_signals
-    from loomwright.app.signal import LEFT_OUT, signals
+    from loomwright.app.signal import LEFT_OUT, drawn, signals
     from loomwright.show import tables
-    from loomwright.show.signal import signal_text, timing_text
+    from loomwright.show.signal import draws_text, signal_text, timing_text
+    from loomwright.terms.answer import Blocked, Solved
 
     project = _open(folder, as_json=as_json)
-    found = signals(project, line)
+    with _counting(quiet=as_json) as progress:
+        found = signals(project, line, progress)
+        able = [item.name for item in found if draws and not isinstance(item.signal, Blocked)]
+        built = {name: drawn(project, name, draws, seed, progress) for name in able}
     findings = tuple(finding for physics in found for finding in physics.findings)
     if as_json:
-        _print_json(of_signals(found, LEFT_OUT))
+        _print_json(of_signals(found, LEFT_OUT, built))
     else:
         console = _console()
         for physics in found:
             console.print(signal_text(physics.name, physics.signal, physics.levels, LEFT_OUT))
             console.print(timing_text(physics.timing))
+            if isinstance(many := built.get(physics.name), Solved):
+                console.print(draws_text(many.value))
         console.print(tables.findings_table(findings, every=False))
         console.print(tables.verdict_line(findings))
     _end(worst(findings))
@@ -329,6 +337,23 @@ def _progress(*, quiet: bool) -> Iterator[Callable[[str, float, float], None] | 
 
         def report(stage: str, best: float, bound: float) -> None:
             status.update(f"{stage}: best {best:.2f}, not below {bound:.2f}")
+
+        yield report
+
+
+@contextmanager
+def _counting(*, quiet: bool) -> Iterator[Callable[[str, int, int], bool] | None]:
+    """Show how far the waves of a line are on the error stream."""
+    if quiet or not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status("waves") as status:
+
+        def report(name: str, done: int, whole: int) -> bool:
+            status.update(f"waves of line {name}: {done} of {whole}")
+            return True
 
         yield report
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-import loomwright.solve.signal as signal_module
+import loomwright.solve.signal_parts as parts_module
 from loomwright.app.project import open_project
 from loomwright.app.signal import NoSuchPairError, signals, waveform
 from loomwright.app.start import start_from_example
@@ -14,7 +14,8 @@ from loomwright.laws.levels import TYPICAL_DRIVER, WEAK_DRIVER
 from loomwright.model.line import Station
 from loomwright.model.vehicle import Cable
 from loomwright.solve.levels import line_levels
-from loomwright.solve.signal import EDGE_S, line_signal, trace
+from loomwright.solve.signal import line_signal, trace
+from loomwright.solve.signal_parts import EDGE_S
 from loomwright.solve.topology import line_topology
 from loomwright.solve.ways import run_ways
 from loomwright.terms.answer import Blocked, Solved
@@ -59,7 +60,7 @@ def test_on_a_matched_line_a_bit_arrives_one_cable_delay_later():
 
 def test_an_open_stub_in_mid_trunk_delays_the_recessive_bit_by_one_round_trip_of_the_stub(monkeypatch):
     """After n arrivals the junction is at Vinf (-1/3)^n: from 2 V it passes 0.5 V for good at the second, 2 Ts later."""
-    monkeypatch.setattr(signal_module, "EDGE_S", 0.1e-9)
+    monkeypatch.setattr(parts_module, "EDGE_S", 0.1e-9)
     stations = (Station("c0.can"), Station("c1.can", at="p1", branch_m=3.0), Station("c2.can"))
     ends = bare(termination="fixed")
     with_stub = answers([0.0, 10.0, 20.0], [ends, bare(), ends], stations)[3]

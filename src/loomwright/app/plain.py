@@ -10,7 +10,7 @@ from loomwright.show.change import edit_text
 from loomwright.show.words import finding_cure, finding_sentence
 from loomwright.solve.ohms import StopOhms
 from loomwright.solve.unknowns import OpenQuestion
-from loomwright.terms.answer import Blocked
+from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.change import Change, Path, path_text
 from loomwright.terms.finding import Finding
 from loomwright.terms.limit import Limit
@@ -18,7 +18,10 @@ from loomwright.terms.problem import Problem
 from loomwright.terms.quantity import SUFFIX
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from loomwright.app.signal import LinePhysics
+    from loomwright.solve.signal_draws import SignalDraws
 
 VERSION = 1
 """Raised when a key changes its meaning or goes; new keys alone do not raise it."""
@@ -138,8 +141,10 @@ def of_ohms(stop: StopOhms) -> dict[str, Any]:
     return {"ohm": number(stop.ohm), "low_ohm": number(stop.low_ohm), "high_ohm": number(stop.high_ohm)}
 
 
-def of_signals(found: "tuple[LinePhysics, ...]", left_out: str) -> dict[str, Any]:
-    """The physical layer of the lines."""
+def of_signals(
+    found: "tuple[LinePhysics, ...]", left_out: str, drawn: "Mapping[str, Answer[SignalDraws]]"
+) -> dict[str, Any]:
+    """The physical layer of the lines; ``drawn`` holds the tolerance draws of those that were asked for."""
     return headed(
         "signal",
         {
@@ -151,6 +156,7 @@ def of_signals(found: "tuple[LinePhysics, ...]", left_out: str) -> dict[str, Any
                     "signal": None if isinstance(item.signal, Blocked) else plain(item.signal.value),
                     "levels": None if isinstance(item.levels, Blocked) else plain(item.levels.value),
                     "timing": None if isinstance(item.timing, Blocked) else plain(item.timing.value),
+                    "draws": plain(draws.value) if isinstance(draws := drawn.get(item.name), Solved) else None,
                 }
                 for item in found
             ],

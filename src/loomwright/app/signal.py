@@ -11,6 +11,7 @@ from loomwright.model.vehicle import Vehicle
 from loomwright.solve.bit_timing import LineTiming, line_timing
 from loomwright.solve.levels import LineLevels, line_levels
 from loomwright.solve.signal import LineSignal, Trace, line_signal, trace
+from loomwright.solve.signal_draws import SEED, SignalDraws, signal_draws
 from loomwright.terms.answer import Answer, Blocked
 from loomwright.terms.errors import LoomwrightError
 from loomwright.terms.fact import Unknown
@@ -67,6 +68,25 @@ def _physics(
     timing = answers.ask(line_timing, line, components, cable, wired.value, signal)
     evidence = SignalEvidence(name, delay, wired, signal, levels, timing)
     return LinePhysics(name, signal, levels, timing, judge(SIGNAL_RULES, evidence))
+
+
+def drawn(
+    project: Project,
+    name: str,
+    draws: int,
+    seed: int = SEED,
+    progress: Callable[[str, int, int], bool] | None = None,
+) -> Answer[SignalDraws]:
+    """One line in many vehicles built from the same plan. ``progress`` hears (line, done, all)."""
+    vehicle = project.vehicle
+    wired = project.answers.topology(vehicle, name)
+    if isinstance(wired, Blocked):
+        return wired
+    line = vehicle.lines[name]
+    told = None if progress is None else lambda done, whole: progress(name, done, whole)
+    return signal_draws(
+        line, components_on(vehicle, line), cable_of(vehicle, line), wired.value, draws, seed, progress=told
+    )
 
 
 def waveform(project: Project, name: str, sender: str, receiver: str) -> Answer[Trace]:

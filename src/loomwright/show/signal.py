@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from loomwright.solve.bit_timing import LineTiming
     from loomwright.solve.levels import LineLevels
     from loomwright.solve.signal import LineSignal
+    from loomwright.solve.signal_draws import SignalDraws
 
 
 def signal_text(name: str, signal: Answer[LineSignal], levels: Answer[LineLevels], left_out: str) -> Group | Text:
@@ -98,3 +99,36 @@ def timing_text(timing: Answer[LineTiming]) -> Group | Text:
         )
     untold = f"Nothing is told of {', '.join(found.untold)}: set them to the same sample point.\n"
     return Group(Text(head), table, Text(untold if found.untold else ""))
+
+
+TRAPPED = (
+    "Without cable loss at high frequency, ringing trapped between branches of like length may never end here in a "
+    "small share of draws; a real cable damps it."
+)
+
+
+def share(value: float) -> str:
+    """A share of draws in percent, with a digit where it is small."""
+    return f"{number(100.0 * value, 1 if value < 0.1 else 0)} %"
+
+
+def draws_text(found: SignalDraws, count: int = 8) -> Group | Text:
+    """The pairs that are late most often, or latest, over all draws."""
+    from rich.console import Group
+    from rich.table import Table
+    from rich.text import Text
+
+    head = (
+        f"{found.draws} draws of line {found.line} (seed {found.seed}): in {share(found.missed)} somebody misses a "
+        f"sample point, in {share(found.never)} some bit never settles"
+    )
+    table = Table(box=None, pad_edge=False, header_style="dim")
+    table.add_column("receiver")
+    table.add_column("sender")
+    for name in ("half, ns", "95 %, ns", "99 %, ns", "slowest, ns", "late in"):
+        table.add_column(name, justify="right")
+    ranked = sorted(found.pairs, key=lambda pair: (pair.missed, pair.nearly_all_s, pair.most_s), reverse=True)
+    for pair in ranked[:count]:
+        times = (pair.half_s, pair.most_s, pair.nearly_all_s, pair.slowest_s)
+        table.add_row(pair.receiver, pair.sender, *(bare(time, Kind.TIME, "ns") for time in times), share(pair.missed))
+    return Group(Text(head), table, Text(TRAPPED, style="dim"), Text(""))
