@@ -15,16 +15,14 @@ from loomwright.judge.evidence import LineEvidence, VehicleEvidence
 from loomwright.model.component import Component
 from loomwright.model.line import Line
 from loomwright.model.table import Table
-from loomwright.model.variant import changed
 from loomwright.model.vehicle import Cable, Vehicle
 from loomwright.solve.ohms import LineOhms, line_ohms
 from loomwright.solve.reach import reach
 from loomwright.solve.topology import LineTopology, line_topology
 from loomwright.solve.ways import RunWays, run_ways
 from loomwright.terms.answer import Answer, Blocked
-from loomwright.terms.change import Change, Path
-from loomwright.terms.errors import PathError
-from loomwright.terms.finding import Finding, Verdict, Weight
+from loomwright.terms.change import Path
+from loomwright.terms.finding import Finding
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -98,19 +96,6 @@ class Answers:
         whole = VehicleEvidence(vehicle=vehicle, reach=self.ask(reach, vehicle.components, vehicle.lines), lines=lines)
         return marked((*of_lines, *self.ask(judge_vehicle, whole)), vehicle)
 
-    def cure(self, vehicle: Vehicle, finding: Finding) -> Change | None:
-        """The change a rule suggested, if it was tried and cures: that finding is gone and no new one is broken."""
-        change = finding.reading.change
-        if change is None:
-            return None
-        try:
-            after = self.findings(changed(vehicle, change))
-        except PathError:
-            return None
-        before = {(item.rule, item.reading.subject) for item in self.findings(vehicle) if _breaks(item)}
-        left = {(item.rule, item.reading.subject) for item in after if _breaks(item)}
-        return change if (finding.rule, finding.reading.subject) not in left and left <= before else None
-
     def waiting(self, vehicle: Vehicle) -> list[tuple[str, tuple[Path, ...]]]:
         """Answers and findings that are blocked, each with the facts it waits for."""
         found: list[tuple[str, tuple[Path, ...]]] = []
@@ -124,10 +109,6 @@ class Answers:
             if finding.reading.blocked_by
         )
         return found
-
-
-def _breaks(finding: Finding) -> bool:
-    return finding.verdict is Verdict.BROKEN and finding.reading.weight is Weight.GOVERNS
 
 
 def components_on(vehicle: Vehicle, line: Line) -> Table[Component]:

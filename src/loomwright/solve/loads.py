@@ -38,7 +38,10 @@ class LineLoads:
 def loads_of(line: Line, components: Table[Component], cable: Cable, topology: LineTopology) -> Answer[LineLoads]:
     """Gather terminations, node resistances and cable resistance. Blocked by those that are unknown."""
     facts = _Facts(components)
-    loop = facts.bounds(cable.conductor_resistance_ohm_per_m, ("cables", line.cable, "conductor_resistance_ohm_per_m"))
+    where: Path = (
+        ("cables", line.cable, "conductor_resistance_ohm_per_m") if line.cable else ("lines", topology.line, "cable")
+    )
+    loop = facts.bounds(cable.conductor_resistance_ohm_per_m, where)
     shunts = tuple(facts.shunt(stop, ("lines", topology.line, "stations", stop.index)) for stop in topology.stops)
     if facts.blocked:
         return Blocked(tuple(dict.fromkeys(facts.blocked)))
