@@ -1,10 +1,12 @@
 """The table of components: what is known of each, and which of them to show."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from loomwright.app.check import WORST_LAST
 from loomwright.app.margin import in_scope
 from loomwright.app.project import Project
+from loomwright.app.session import Step
 from loomwright.files.read import is_fact
 from loomwright.model.component import ROLES, Component, Port
 from loomwright.model.vehicle import Vehicle
@@ -125,6 +127,21 @@ def scope_of(vehicle: Vehicle, name: str) -> tuple[str, ...]:
     return (f"components.{name}", *stops)
 
 
+def gone_to(history: Sequence[Step], name: str) -> str:
+    """The name that a component has now which was renamed in this session; empty where there is none.
+
+    A page or a link may still have the old name. It is told by the texts: one file is gone, another one has its bytes.
+    """
+    for step in reversed(history):
+        was, now = step.texts.get(f"components/{name}.toml", (b"", b""))
+        if was and not now:
+            for file, (before, after) in step.texts.items():
+                if file.startswith("components/") and not before and after == was:
+                    return file.removeprefix("components/").removesuffix(".toml")
+            return ""
+    return ""
+
+
 def status_of(fact: object) -> str:
     """One of ``STATUSES``, or ``NOT_SAID``."""
     if fact is None:
@@ -197,4 +214,4 @@ def _port(vehicle: Vehicle, name: str, port: str) -> PortRow:
 
 
 __all__ = ["EVERYTHING", "FACTS", "NOT_SAID", "OWN_FACTS", "ROLES", "STATUSES", "Choices", "ComponentRow", "Filter", "Mark", "PortRow",
-           "choices", "component_rows", "label_of", "lines_of", "scope_of", "status_of"]  # fmt: skip
+           "choices", "component_rows", "gone_to", "label_of", "lines_of", "scope_of", "status_of"]  # fmt: skip

@@ -77,8 +77,7 @@ def section_inputs(vehicle: Vehicle, line: Line, wired: LineTopology, index: int
     before = tuple(
         piece
         for piece in wired.pieces
-        if piece.kind == "trunk"
-        and (piece.stop <= index if not _is_own_end(wired, piece) else piece.stop in (0, index))
+        if piece.kind == "trunk" and piece.stop <= index and not (index == 0 and _is_own_end(wired, piece))
     )
     return length_inputs(vehicle, line, replace(wired, pieces=before), ("trunk",))
 

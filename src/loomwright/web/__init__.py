@@ -25,6 +25,15 @@ How a change is posted
     ``app.fields.field_form``: it posts to ``/edit/field`` on change and comes back with the reason where it cannot be read.
     ``app.session.try_change`` with ``try.html`` shows a change before it is written.
 
+How a figure is asked why, and a term what it means
+    ``{% from "figure.html" import figure %}`` and ``{{ figure(row.trunk, row.path ~ ".trunk_m", "Drive line, trunk") }}``
+    show a figure as a button that opens ``/why?of=PATH`` in the sheet; ``app.why`` lists the paths it knows, a finding is
+    ``"finding:" ~ row.key``. The third argument is what a screen reader says before the figure.
+    The filter ``terms`` (``{{ row.sentence|terms }}``, ``{{ "Trunk, m"|terms }}``) escapes a text and leads the first use
+    of each trade term on the page to ``show/glossary.toml``; it needs the context of the page, so not in a macro.
+    ``fact.html`` (a fact as a row with its question) and ``own_field.html`` post themselves and come back with the
+    reason where they cannot be read; both need ``fact`` from ``app.component_sheet.fact_form``, ``field`` from ``app.fields``.
+
 What the policy forbids
     Inline scripts, ``style`` attributes, ``hx-on``, filters in ``hx-trigger`` and ``js:`` values (they need eval): state
     goes into attributes and classes, drawings use presentation attributes. Nothing is fetched from anywhere else.

@@ -7,7 +7,17 @@ from fastapi.responses import HTMLResponse, Response
 
 from loomwright.app import edits
 from loomwright.app.component_sheet import component_sheet, references
-from loomwright.app.components import FACTS, ROLES, STATUSES, Filter, choices, component_rows, label_of, scope_of
+from loomwright.app.components import (
+    FACTS,
+    ROLES,
+    STATUSES,
+    Filter,
+    choices,
+    component_rows,
+    gone_to,
+    label_of,
+    scope_of,
+)
 from loomwright.terms.change import Change, path_of
 from loomwright.web.addresses import address_of
 from loomwright.web.desk import base_of, done, elsewhere, page, part, session_of
@@ -45,7 +55,8 @@ def component(request: Request, name: str) -> Response:
     session = session_of(request)
     vehicle = session.view().vehicle
     if name not in vehicle.components:
-        return elsewhere(request, "/components")
+        new = gone_to(session.history(), name)
+        return elsewhere(request, f"/components/{new}" if new in vehicle.components else "/components")
     sheet = session.ask(lambda project: component_sheet(project, name))
     refers = [(entry, address_of(path_of(entry.path))) for entry in sheet.references]
     return page(
