@@ -17,7 +17,6 @@ from loomwright.terms.fact import Assumed, Known, Source, Unknown
 from loomwright.terms.field import fields_of
 from tests.files.generate import vehicles
 
-
 QUICK = (Phase.explicit, Phase.reuse, Phase.generate)
 """A failing vehicle is printed as found: making it smaller takes minutes."""
 

@@ -118,3 +118,18 @@ def test_a_fact_tells_its_source_or_its_reason(projects):
 def test_what_is_no_figure_is_told_so(projects, path):
     with pytest.raises(NoSuchFigureError):
         why(projects["tipper"], path)
+
+
+def test_a_rule_that_compares_names_both_facts_with_its_source_for_a_port(projects):
+    project = projects["tipper"]
+    finding = next(
+        finding
+        for finding in project.answers.findings(project.vehicle)
+        if finding.rule == "identifier-match" and dict(finding.reading.because).get("port") == "inverter.can"
+    )
+    inputs = why(project, f"finding:{key_of(finding)}").inputs
+    assert [entry.path for entry in inputs] == [
+        "lines.drive.identifiers",
+        "components.inverter.ports.can.identifiers",
+    ]
+    assert inputs[1].note == "DI-60 integration manual, edition 5, page 31"

@@ -186,15 +186,44 @@ def _finding_inputs(project: Project, finding: Finding) -> tuple[Input, ...]:
         below = why(project, f"{path_text(reading.subject)}.{figure}").inputs
         if finding.rule == "trunk-length" and dict(reading.because).get("counted"):
             below = why(project, f"{path_text(reading.subject)}.cable_m").inputs
+    below = (*below, *_compared(project.vehicle, finding))
     added = tuple(
         plain_input(name, value)
         for name, value in reading.because
-        if isinstance(value, (int, float, str, tuple)) and value not in ("", ()) and name not in _NOT_SHOWN
+        if not (below and name in _SAID)
+        and isinstance(value, (int, float, str, tuple))
+        and value not in ("", ())
+        and name not in _NOT_SHOWN
     )
     return (*below, *added)
 
 
+_FACTS_OF = {
+    "bit-rate-match": ("bit_rate_bit_per_s", "bit_rates_bit_per_s"),
+    "identifier-match": ("identifiers", "identifiers"),
+    "frames-match": ("frames", "frames"),
+    "protocol-match": ("protocol", "protocols"),
+}
+"""For rules that hold a port against its line: the field of the line and the fact of the port."""
+
+
+def _compared(vehicle: Vehicle, finding: Finding) -> tuple[Input, ...]:
+    """The very facts that a rule compares as they are written, with their sources."""
+    reading = finding.reading
+    port = str(dict(reading.because).get("port", ""))
+    component, _, own = port.partition(".")
+    if finding.rule in _FACTS_OF and reading.line and own:
+        of_line, of_port = _FACTS_OF[finding.rule]
+        paths: tuple[Path, ...] = (("lines", reading.line, of_line), ("components", component, "ports", own, of_port))
+        return tuple(fact_input(vehicle, path) for path in paths)
+    if finding.rule == "run-length":
+        return (fact_input(vehicle, (*reading.subject[:2], "length_m")),)
+    return ()
+
+
 _NOT_SHOWN = frozenset(("fact", "counted", "lead_m", "low_ohm", "high_ohm"))
+_SAID = frozenset(("port", "line_has", "port_has", "trunk_m", "branches_m", "component"))
+"""Said by inputs that stand there already."""
 
 
 def _of_fact(vehicle: Vehicle, path: Path) -> Why:
