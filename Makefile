@@ -32,10 +32,6 @@ check-style: setup
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
-# The browser tests drive Debian's own Chromium.
-browser:
-	@command -v chromium >/dev/null || { apt-get update -q && apt-get install -qy chromium; }
-
 benchmarks: setup
 	@for script in benchmarks/*.py; do echo "== $$script"; $(BIN)/python $$script || exit 1; done
 
