@@ -193,14 +193,16 @@ def signal(
     line: Annotated[str, typer.Option("--line", help="One line alone.")] = "",
     draws: Annotated[int, typer.Option(min=0, max=100_000, help="Build it so many times, each within tolerances.")] = 0,
     seed: Annotated[int, typer.Option(min=0, help="Which draws: the same number gives the same ones.")] = 1,
+    advice: Annotated[bool, typer.Option("--advice", help="Try terminations, branches and bit rates.")] = False,
     as_json: Json = False,
 ) -> None:
     """Compute whether the bits arrive: settling of every edge at every receiver, levels, delays, bit timing."""
     from loomwright.app.check import worst
     from loomwright.app.plain import of_signals
     from loomwright.app.signal import LEFT_OUT, drawn, signals
+    from loomwright.app.signal_advice import advice as advise
     from loomwright.show import tables
-    from loomwright.show.signal import draws_text, signal_text, timing_text
+    from loomwright.show.signal import advice_text, draws_text, signal_text, timing_text
     from loomwright.terms.answer import Blocked, Solved
 
     project = _open(folder, as_json=as_json)
@@ -208,9 +210,10 @@ def signal(
         found = signals(project, line, progress)
         able = [item.name for item in found if draws and not isinstance(item.signal, Blocked)]
         built = {name: drawn(project, name, draws, seed, progress) for name in able}
+        advised = [advise(project, item.name, progress) for item in found] if advice else []
     findings = tuple(finding for physics in found for finding in physics.findings)
     if as_json:
-        _print_json(of_signals(found, LEFT_OUT, built))
+        _print_json(of_signals(found, LEFT_OUT, built, advised))
     else:
         console = _console()
         for physics in found:
@@ -218,6 +221,8 @@ def signal(
             console.print(timing_text(physics.timing))
             if isinstance(many := built.get(physics.name), Solved):
                 console.print(draws_text(many.value))
+        for one in advised:
+            console.print(advice_text(one.name, one.effects, one.longest))
         console.print(tables.findings_table(findings, every=False))
         console.print(tables.verdict_line(findings))
     _end(worst(findings))

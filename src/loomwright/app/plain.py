@@ -18,9 +18,11 @@ from loomwright.terms.problem import Problem
 from loomwright.terms.quantity import SUFFIX
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from loomwright.app.signal import LinePhysics
+    from loomwright.app.signal_advice import SignalAdvice
+    from loomwright.propose.signal_cures import Effect
     from loomwright.solve.signal_draws import SignalDraws
 
 VERSION = 1
@@ -142,7 +144,10 @@ def of_ohms(stop: StopOhms) -> dict[str, Any]:
 
 
 def of_signals(
-    found: "tuple[LinePhysics, ...]", left_out: str, drawn: "Mapping[str, Answer[SignalDraws]]"
+    found: "tuple[LinePhysics, ...]",
+    left_out: str,
+    drawn: "Mapping[str, Answer[SignalDraws]]",
+    advised: "Sequence[SignalAdvice]",
 ) -> dict[str, Any]:
     """The physical layer of the lines; ``drawn`` holds the tolerance draws of those that were asked for."""
     return headed(
@@ -160,9 +165,25 @@ def of_signals(
                 }
                 for item in found
             ],
+            "advice": [
+                {
+                    "line": item.name,
+                    "effects": [_of_effect(effect) for effect in item.effects or ()],
+                    "longest_branches": plain(item.longest.value) if isinstance(item.longest, Solved) else [],
+                }
+                for item in advised
+            ],
             "findings": [of_finding(finding) for item in found for finding in item.findings],
         },
     )
+
+
+def _of_effect(effect: "Effect") -> dict[str, Any]:
+    return {
+        **plain(effect, leave_out=("change",)),
+        "offered": effect.offered,
+        "change": of_change(effect.change),
+    }
 
 
 def of_questions(questions: tuple[OpenQuestion, ...]) -> dict[str, Any]:

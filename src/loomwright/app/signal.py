@@ -45,12 +45,13 @@ def signals(
     vehicle = project.vehicle
     if only and only not in vehicle.lines:
         raise NoSuchPairError(f"there is no line {only!r}; there are {', '.join(vehicle.lines)}")
-    return tuple(_physics(project, vehicle, name, progress) for name in vehicle.lines if only in ("", name))
+    return tuple(physics_of(project, vehicle, name, progress) for name in vehicle.lines if only in ("", name))
 
 
-def _physics(
-    project: Project, vehicle: Vehicle, name: str, progress: Callable[[str, int, int], bool] | None
+def physics_of(
+    project: Project, vehicle: Vehicle, name: str, progress: Callable[[str, int, int], bool] | None = None
 ) -> LinePhysics:
+    """One line of the project's vehicle or of a changed one."""
     line, answers = vehicle.lines[name], project.answers
     wired = answers.topology(vehicle, name)
     if isinstance(wired, Blocked):

@@ -14,8 +14,10 @@ if TYPE_CHECKING:
     from rich.console import Group
     from rich.text import Text
 
+    from loomwright.propose.signal_cures import Effect
     from loomwright.solve.bit_timing import LineTiming
     from loomwright.solve.levels import LineLevels
+    from loomwright.solve.longest_branch import LongestBranch
     from loomwright.solve.signal import LineSignal
     from loomwright.solve.signal_draws import SignalDraws
 
@@ -132,3 +134,43 @@ def draws_text(found: SignalDraws, count: int = 8) -> Group | Text:
         times = (pair.half_s, pair.most_s, pair.nearly_all_s, pair.slowest_s)
         table.add_row(pair.receiver, pair.sender, *(bare(time, Kind.TIME, "ns") for time in times), share(pair.missed))
     return Group(Text(head), table, Text(TRAPPED, style="dim"), Text(""))
+
+
+def advice_text(name: str, found: tuple[Effect, ...] | None, longest: Answer[tuple[LongestBranch, ...]]) -> Group:
+    """What changes would do, those that cure first, and how long each branch may be."""
+    from rich.console import Group
+    from rich.table import Table
+    from rich.text import Text
+
+    if found is None or isinstance(longest, Blocked):
+        return Group(Text(f"No advice for line {name}: it cannot be computed yet.\n"))
+    tried = Table(box=None, pad_edge=False, header_style="dim")
+    for name_ in ("", f"change on line {name}"):
+        tried.add_column(name_)
+    for name_ in ("margin, ns", "corner, ns", "lowest, V"):
+        tried.add_column(name_, justify="right")
+    tried.add_column("breaks")
+    for effect in found:
+        times = (bare(effect.typical_s[1], Kind.TIME, "ns"), bare(effect.corner_s[1], Kind.TIME, "ns"))
+        tried.add_row(
+            "cures" if effect.offered else "",
+            effect.change.title,
+            *times,
+            bare(effect.lowest_v[1], Kind.VOLTAGE, "V"),
+            ", ".join(effect.breaks),
+        )
+    table = Table(box=None, pad_edge=False, header_style="dim")
+    table.add_column("branch to")
+    for name_ in ("now, m", "holds up to, m"):
+        table.add_column(name_, justify="right")
+    for branch in longest.value:
+        table.add_row(branch.port, bare(branch.now_m, Kind.LENGTH, "m"), branch_words(branch))
+    note = "Branches: at typical values, each alone, all else as it is; published rules allow less and still govern."
+    return Group(tried, Text(""), table, Text(note, style="dim"), Text(""))
+
+
+def branch_words(branch: LongestBranch) -> str:
+    """The longest branch that holds, in metres."""
+    if branch.longest_m is None:
+        return "none cures it"
+    return f"over {branch.longest_m:g}" if not branch.late else bare(branch.longest_m, Kind.LENGTH, "m")
