@@ -178,6 +178,7 @@ class Component:
             "Voltage of its ground against the controller's ground, at full load",
             Kind.VOLTAGE,
             "0.3 V",
+            signed=True,
             ask="How far is its ground from the controller's ground at full load?",
             where="volt-meter on the vehicle, by those licensed for it where high voltage is near",
         ),

@@ -18,8 +18,13 @@ LOCK_KINDS = ("be on line", "be at an end", "share a line with", "not share a li
 class Place:
     """A spot in the vehicle where something can be mounted or a cable can be tied."""
 
-    x_m: Annotated[float, Field("Distance behind the foremost point of the outline", Kind.LENGTH, "1.20 m")]
-    y_m: Annotated[float, Field("Distance to the left of the centre line; right is negative", Kind.LENGTH, "-0.45 m")]
+    x_m: Annotated[
+        float, Field("Distance behind the foremost point of the outline", Kind.LENGTH, "1.20 m", signed=True)
+    ]
+    y_m: Annotated[
+        float,
+        Field("Distance to the left of the centre line; right is negative", Kind.LENGTH, "-0.45 m", signed=True),
+    ]
     z_m: Annotated[float, Field("Height above the ground", Kind.LENGTH, "0.80 m")] = 0.0
     title: Annotated[str, Field("What the workshop calls it", example="behind the left lamp")] = ""
     wet: Annotated[bool | None, Field("Spray or standing water reaches it", example="true")] = None

@@ -16,7 +16,8 @@ class Field:
     """What one field means to a person.
 
     ``ask`` is the question to put to a manual when the fact is missing, ``where`` the chapter that usually answers
-    it, ``choices`` the closed list of words, ``key`` the spelling in a file where it is not the field's own name.
+    it, ``choices`` the closed list of words, ``key`` the spelling in a file where it is not the field's own name,
+    ``signed`` a quantity that may be negative.
     """
 
     meaning: str
@@ -26,6 +27,7 @@ class Field:
     ask: str = ""
     where: str = ""
     key: str = ""
+    signed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
