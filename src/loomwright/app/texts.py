@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from loomwright.app.merge import merged
-from loomwright.files.load import FOLDERS
+from loomwright.files.schema import FOLDERS
 from loomwright.terms.errors import StaleWriteError
 
 FileTexts = Mapping[str, tuple[bytes, bytes]]

@@ -1,211 +1,302 @@
-"""A change of the model as new texts of the files: what ``write`` would put on the disk."""
+"""A change of the model as new texts of the files: what ``write`` would put on the disk.
+
+The changed vehicle is compared with the one that was read, field by field, and only what differs is written.
+"""
 
 import difflib
-from collections.abc import Mapping
+from collections.abc import Collection
+from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
-from loomwright.files.edit import add_table, block_spans, drop_key, drop_table, newline_of, own_end, set_key
-from loomwright.files.file import FORMAT, TABLES
-from loomwright.files.load import Loaded, understood
-from loomwright.files.render import Keys, keys_for, table_lines
-from loomwright.files.scanner import KeyPath, scan
-from loomwright.model.component import Component
-from loomwright.model.line import Line, Station
+from loomwright.files.disk import BODY, NAME, NAME_RULE
+from loomwright.files.edit import Editor, braces
+from loomwright.files.entries import matched, staying
+from loomwright.files.load import FORMAT, Loaded, understood
+from loomwright.files.render import keys_of, plain_default, table_lines, toml
+from loomwright.files.scanner import KeyPath
+from loomwright.files.schema import FOLDERS, shape_of
+from loomwright.files.text import without_mark
+from loomwright.model.table import Table
 from loomwright.model.variant import changed
 from loomwright.model.vehicle import Vehicle
-from loomwright.terms.change import Change, Edit, Path, path_text
+from loomwright.terms.change import Change, Path, path_text
 from loomwright.terms.errors import RefusedWriteError
-from loomwright.terms.field import fields_of
+from loomwright.terms.fact import Assumed, Known, Unknown
 
-OWN_FILE: Mapping[str, type] = {"components": Component, "lines": Line}
+Pairs = dict[str, tuple[bytes, bytes]]
+"""Old and new bytes by file name; ``b""`` stands for no file."""
 
 
-def preview(loaded: Loaded, change: Change) -> dict[str, tuple[bytes, bytes]]:
-    """Old and new bytes of every file that the change touches; ``b""`` stands for no file.
+def preview(loaded: Loaded, change: Change) -> Pairs:
+    """Old and new bytes of every file that a change touches; ``b""`` stands for no file.
 
-    Raises ``RefusedWriteError`` when the texts would not read back as exactly the changed vehicle.
+    Raises ``RefusedWriteError`` where the new texts would not load as exactly the changed vehicle, and ``PathError``
+    for a path that the vehicle does not have.
     """
     return planned(loaded, change)[0]
 
 
-def planned(loaded: Loaded, change: Change) -> tuple[dict[str, tuple[bytes, bytes]], Loaded]:
-    """What ``preview`` tells, and what ``load`` would give once it is written."""
-    if loaded.vehicle is None:
-        raise RefusedWriteError("the project has problems; mend them first")
-    texts = {name: raw.decode("utf-8") for name, raw in loaded.texts.items()}
-    vehicle = loaded.vehicle
-    for edit in change.edits:
-        _apply(texts, vehicle, edit)
-        vehicle = changed(vehicle, Change(change.title, (edit,)))
-    new = {name: text.encode("utf-8") for name, text in texts.items() if text}
+def planned(loaded: Loaded, change: Change) -> tuple[Pairs, Loaded]:
+    """What ``preview`` tells, and what ``load`` gives once it is written."""
+    if loaded.vehicle is None or loaded.problems:
+        raise RefusedWriteError("the project has problems; nothing can be written before they are mended")
+    target = changed(loaded.vehicle, change)
+    edited = {
+        edit.path[: at + 1] for edit in change.edits for at, step in enumerate(edit.path[:-1]) if _is_number(step)
+    }
+    try:
+        new = _Rewriter(loaded, frozenset(edited)).texts(loaded.vehicle, target)
+    except UnicodeEncodeError as error:
+        raise RefusedWriteError(f"{error.object[error.start : error.end]!r} is no text that UTF-8 can hold") from error
     again = understood(new)
-    if again.vehicle != vehicle:
-        reason = f": {again.problems[0].message}" if again.problems else ""
-        raise RefusedWriteError(f"the files cannot say this change ({change.title}){reason}; nothing was written")
+    _must_say(again, target, change.title)
     names = sorted({*loaded.texts, *new})
     pairs = {name: (loaded.texts.get(name, b""), new.get(name, b"")) for name in names}
-    return {name: pair for name, pair in pairs.items() if pair[0] != pair[1]}, again
+    return {name: (old, put) for name, (old, put) in pairs.items() if old != put}, again
 
 
 def difference(name: str, old: bytes, new: bytes) -> str:
-    """A unified difference of two texts, for people."""
+    """The unified difference of two versions of a file, with file names from the project's folder."""
     before, after = (raw.decode("utf-8", "replace").splitlines() for raw in (old, new))
-    return "\n".join(difflib.unified_diff(before, after, name, name, lineterm="", n=2))
+    names = (name if old else "(no file)", name if new else "(no file)")
+    return "\n".join(difflib.unified_diff(before, after, *names, lineterm="", n=2))
 
 
-def project_texts(vehicle: Vehicle) -> dict[str, str]:
-    """A whole project as fresh texts."""
-    lines = [f"format = {FORMAT}", *table_lines(vehicle)]
-    for axle in vehicle.axles:
-        lines += ["", "[[axles]]", *table_lines(axle)]
-    for key in TABLES:
-        for name, value in getattr(vehicle, key).items():
-            lines += ["", f"[{key}.{name}]", *table_lines(value)]
-    texts = {"vehicle.toml": "\n".join(lines) + "\n"}
-    for name, component in vehicle.components.items():
-        texts[f"components/{name}.toml"] = _component_text(component)
-    for name, line in vehicle.lines.items():
-        texts[f"lines/{name}.toml"] = _line_text(line)
-    return texts
+def project_texts(vehicle: Vehicle) -> dict[str, bytes]:
+    """The files of a whole new project. Raises ``RefusedWriteError`` for a vehicle that no files can say."""
+    texts = {BODY: "\n".join([f"format = {FORMAT}", _object_text(vehicle)])}
+    for part in FOLDERS:
+        for name, value in getattr(vehicle, part).items():
+            texts[f"{part}/{_name(name)}.toml"] = _file_text(value)
+    try:
+        new = {file: text.encode("utf-8") for file, text in texts.items()}
+    except UnicodeEncodeError as error:
+        raise RefusedWriteError(f"{error.object[error.start : error.end]!r} is no text that UTF-8 can hold") from error
+    _must_say(understood(new), vehicle, "a new project")
+    return new
 
 
-def _component_text(component: Component) -> str:
-    lines = table_lines(component)
-    for name, port in component.ports.items():
-        lines += ["", f"[ports.{name}]", *table_lines(port, component.manual)]
-    return "\n".join(lines) + "\n"
+def _must_say(again: Loaded, target: Vehicle, title: str) -> None:
+    """Refuse texts that do not load as the vehicle they were made for."""
+    if again.problems:
+        first = again.problems[0]
+        raise RefusedWriteError(f"{title or 'the change'} would leave {first.file} wrong: {first.message}")
+    if again.vehicle != target and settled(again.vehicle) != settled(target):
+        raise RefusedWriteError(f"the files cannot say exactly this: {title or 'the change'}; nothing was written")
 
 
-def _line_text(line: Line) -> str:
-    lines = table_lines(line)
-    for station in line.stations:
-        lines += ["", *_station_lines(station)]
-    return "\n".join(lines).lstrip("\n") + "\n"
+def settled(value: Any) -> Any:
+    """A model value as a file can hold it.
+
+    A bound that is missing beside another is the value itself, and where to look for an unknown is not kept, because
+    the field itself tells that.
+    """
+    if isinstance(value, Unknown):
+        return replace(value, where="")
+    if isinstance(value, (Known, Assumed)) and (value.low is None) != (value.high is None):
+        value = replace(
+            value,
+            low=value.value if value.low is None else value.low,
+            high=value.value if value.high is None else value.high,
+        )
+    if isinstance(value, tuple):
+        return tuple(settled(each) for each in value)
+    if isinstance(value, Table):
+        return Table({name: settled(each) for name, each in value.items()})
+    if is_dataclass(value) and not isinstance(value, type):
+        return replace(value, **{field.name: settled(getattr(value, field.name)) for field in fields(value)})
+    return value
 
 
-def _station_lines(station: Station) -> list[str]:
-    return ["[[stations]]", *table_lines(station)]
+class _Rewriter:
+    """Brings the texts of a project from one vehicle to another."""
 
+    def __init__(self, loaded: Loaded, edited: frozenset[Path]) -> None:
+        self.old = loaded.texts
+        self.edited = edited
 
-def _apply(texts: dict[str, str], vehicle: Vehicle, edit: Edit) -> None:
-    """Edit the text of the one file that a path lies in."""
-    head, rest = edit.path[0], edit.path[1:]
-    if head in OWN_FILE:
-        file, rest = f"{head}/{rest[0]}.toml", rest[1:]
-        if not rest:
-            texts[file] = "" if edit.value is None else _whole_file(texts, vehicle, str(head), edit.value)
+    def texts(self, old: Vehicle, new: Vehicle) -> dict[str, bytes]:
+        made = dict(self.old)
+        made[BODY] = self.rewritten(BODY, old, new, ())
+        for part in FOLDERS:
+            before, after = getattr(old, part), getattr(new, part)
+            for name in (name for name in before if name not in after):
+                made.pop(f"{part}/{name}.toml")
+            for name, value in after.items():
+                file = f"{part}/{_name(name)}.toml"
+                if name not in before:
+                    made[file] = self.new_file(part, before, after, value)
+                elif value != before[name]:
+                    made[file] = self.rewritten(file, before[name], value, (part, name))
+        return made
+
+    def rewritten(self, file: str, old: Any, new: Any, path: Path) -> bytes:
+        mark, text = without_mark(self.old[file].decode("utf-8"))
+        editor = Editor(text)
+        self.sync(editor, (), old, new, path)
+        return (mark + (editor.result() or _file_text(new))).encode("utf-8")
+
+    def new_file(self, part: str, before: Table[Any], after: Table[Any], value: Any) -> bytes:
+        """The text of a new file; that of one which says the same, comments and all, where there is one (a new name)."""
+        twin = _twin(before, before.keys() - after.keys(), value)
+        if twin is not None:
+            return self.old[f"{part}/{twin}.toml"]
+        ends = "\r\n" if b"\r\n" in self.old[BODY] else "\n"
+        return _file_text(value).replace("\n", ends).encode("utf-8")
+
+    def sync(
+        self, editor: Editor, at: KeyPath, old: Any, new: Any, path: Path, documents: tuple[str, str] = ("", "")
+    ) -> None:
+        """Bring the text of one object from ``old`` to ``new``; ``documents`` are the manuals then and now."""
+        shape = shape_of(new.__class__)
+        if "manual" in shape.slots:
+            documents = (old.manual, new.manual)
+        wanted: dict[str, str | None] = {}
+        for slot in shape.slots.values():
+            was = keys_of(slot, getattr(old, slot.item.name), documents[0])
+            now = keys_of(slot, getattr(new, slot.item.name), documents[1])
+            if was == now:
+                continue
+            for key in slot.keys:
+                present = editor.value(at, key)
+                if key in now and not (present and was.get(key) == now[key]):
+                    wanted[key] = toml(now[key], present)
+                elif present and key not in now:
+                    default = plain_default(slot) if key == slot.key else None
+                    wanted[key] = None if default is None else toml(default, present)
+        if wanted:
+            editor.set_keys(at, wanted, [key for slot in shape.slots.values() for key in slot.keys])
+        for key in shape.tables:
+            self.sync_table(editor, (*at, key), getattr(old, key), getattr(new, key), (*path, key), documents)
+        for key in shape.lists:
+            if getattr(old, key) != getattr(new, key):
+                self.sync_list(editor, (*at, key), getattr(old, key), getattr(new, key), (*path, key))
+
+    def sync_table(
+        self, editor: Editor, at: KeyPath, old: Table[Any], new: Table[Any], path: Path, documents: tuple[str, str]
+    ) -> None:
+        gone = [name for name in old if name not in new]
+        for name, value in new.items():
+            if name not in old:
+                twin = _twin(old, gone, value) if documents[0] == documents[1] else None
+                if twin in gone and editor.rename_table((*at, twin), _name(name)):
+                    gone.remove(twin)
+                    continue
+                lines = editor.lines_of((*at, twin)) if twin is not None else None
+                editor.add_table((*at, _name(name)), table_lines(value, documents[1]) if lines is None else lines)
+            elif value != old[name] or documents[0] != documents[1]:
+                self.sync(editor, (*at, name), old[name], value, (*path, name), documents)
+        for name in gone:
+            editor.drop_table((*at, name))
+
+    def sync_list(self, editor: Editor, at: KeyPath, old: tuple[Any, ...], new: tuple[Any, ...], path: Path) -> None:
+        edited = {int(each[-1]) for each in self.edited if each[:-1] == path}
+        partners = matched(old, new, edited)
+        mark = editor.found.marks.get(at)
+        if mark is not None and mark.form == "key" and old:
+            self.sync_inline(editor, at, old, new, partners)
             return
-        owner: Any = getattr(vehicle, str(head))[str(edit.path[1])]
-        texts[file] = _inside(texts[file], owner, (), rest, edit, getattr(owner, "manual", ""))
-        return
-    texts["vehicle.toml"] = _inside(texts["vehicle.toml"], vehicle, (), edit.path, edit, "")
+        if mark is not None and mark.form == "key":  # an empty list gives way to tables
+            editor.set_keys(at[:-1], {str(at[-1]): None}, (str(at[-1]),))
+        blocks = {block.path: block for block in editor.blocks()}
+        stay = staying(partners)
+        for number in set(range(len(old))) - stay:
+            editor.drop_block(blocks[*at, number])
+        below: int | None = blocks[*at, len(old) - 1].end if old and not stay else None
+        waiting: list[str] = []
+        for value, partner in zip(new, partners, strict=True):
+            if partner is None:
+                waiting.append(editor.newline.join([f"[[{at[-1]}]]", *table_lines(value)]))
+            elif partner in stay:
+                block = blocks[*at, partner]
+                editor.add_blocks(waiting, below=below, above=block.start if below is None else None)
+                waiting, below = [], block.end
+                if value != old[partner]:
+                    self.sync(editor, (*at, partner), old[partner], value, (*path, partner))
+            else:
+                block = blocks[*at, partner]
+                waiting.append(self.moved(editor.text[block.start : block.end], at, old[partner], value))
+        editor.add_blocks(waiting, below=below)
+
+    def moved(self, text: str, at: KeyPath, old: Any, new: Any) -> str:
+        """The text of a block that moves, with what is new in it."""
+        inner = Editor(text)
+        self.sync(inner, (*at, 0), old, new, ())
+        return inner.result()
+
+    def sync_inline(
+        self, editor: Editor, at: KeyPath, old: tuple[Any, ...], new: tuple[Any, ...], partners: list[int | None]
+    ) -> None:
+        """The same for a list written in brackets."""
+        if partners == list(range(len(old))):
+            for number, value in enumerate(new):
+                if value != old[number]:
+                    self.sync(editor, (*at, number), old[number], value, (*at, number))
+            return
+        mark = editor.found.marks[at]
+        raw, before = [], mark.start
+        for number in range(len(old)):
+            entry = editor.found.marks[*at, number]
+            raw.append(editor.text[entry.start : entry.end])
+            _no_comment(editor.text[before : entry.start], at)
+            before = entry.end
+        _no_comment(editor.text[before : mark.end], at)
+        parts = []
+        for value, partner in zip(new, partners, strict=True):
+            if partner is None:
+                parts.append(braces(table_lines(value)))
+                continue
+            inner = Editor(f"x = {raw[partner]}")
+            self.sync(inner, ("x",), old[partner], value, ())
+            parts.append(inner.result().removeprefix("x = "))
+        ends = editor.newline
+        many = f"[{ends}    {f',{ends}    '.join(parts)},{ends}]" if "\n" in editor.text[mark.start : mark.end] else ""
+        editor.splice(mark.start, mark.end, many if many and parts else f"[{', '.join(parts)}]")
 
 
-def _whole_file(texts: Mapping[str, str], vehicle: Vehicle, part: str, value: Any) -> str:
-    """A new file; the copy, comments and all, of one that says exactly the same: a renamed or doubled component."""
-    twin = next((name for name, other in getattr(vehicle, part).items() if other == value), None)
-    if twin is not None:
-        return texts[f"{part}/{twin}.toml"]
-    return _component_text(value) if part == "components" else _line_text(value)
+def _no_comment(text: str, at: KeyPath) -> None:
+    if "#" in text:
+        raise RefusedWriteError(
+            f"comments between the entries of {path_text(at)} = [...] would be lost; write them as [[{at[-1]}]] tables"
+        )
 
 
-def _inside(text: str, owner: Any, at: KeyPath, rest: Path, edit: Edit, document: str) -> str:
-    """Walk down to the table that holds the field, then set it."""
-    step = rest[0]
-    item = next((item for item in fields_of(type(owner)) if item.name == step), None)
-    if item is not None and len(rest) == 1:
-        return _put(text, at, keys_for(item, edit.value, document, _old(text, at, item.key)))
-    inner = getattr(owner, str(step), None)
-    if step == "stations" and isinstance(inner, tuple) and len(rest) <= 2:
-        return _stations(text, inner, rest[1:], edit.value)
-    if inner is None or len(rest) < 2:
-        raise RefusedWriteError(f"{path_text(edit.path)} cannot be written")
-    name = rest[1]
-    if len(rest) == 2:
-        header = f"[{'.'.join(map(str, (*at, step, name)))}]"
-        lines = [] if edit.value is None else _table_lines(text, inner, (*at, step), edit.value, document)
-        text = drop_table(text, (*at, step, name))
-        return text if edit.value is None else add_table(text, header, lines)
-    return _inside(text, inner[name], (*at, step, name), rest[2:], edit, document)
+def _twin(before: Table[Any], gone: Collection[str], value: Any) -> str | None:
+    """The name of an old entry that says exactly the same, best one that goes: the new entry is its new name."""
+    alike = [name for name, other in before.items() if other == value]
+    return next((name for name in alike if name in gone), alike[0] if alike else None)
 
 
-def _table_lines(text: str, inner: Mapping[str, Any], at: KeyPath, value: Any, document: str) -> list[str]:
-    """Lines of a new table; those of one that says exactly the same, with its comments, where there is one."""
-    twin = next((name for name, other in inner.items() if other == value), None)
-    span = next((span for span in block_spans(text) if twin is not None and span[0] == (*at, twin)), None)
-    if span is None:
-        return table_lines(value, document)
-    block = text[span[1] : own_end(text, span[1], span[2])].splitlines()
-    head = next((number for number, line in enumerate(block) if line.lstrip().startswith("[")), 0)
-    return [line for line in block[head + 1 :] if line.strip()]
+def _name(name: str) -> str:
+    if not NAME.fullmatch(name):
+        raise RefusedWriteError(f"{name!r} is no name: {NAME_RULE}")
+    return name
 
 
-def _old(text: str, at: KeyPath, key: str) -> str:
-    mark = scan(text).marks.get((*at, key))
-    return text[mark.value[0] : mark.value[1]] if mark is not None and not mark.table else ""
+def _is_number(step: str | int) -> bool:
+    return isinstance(step, int)
 
 
-def _put(text: str, at: KeyPath, keys: Keys) -> str:
-    for key in keys.drop:
-        text = drop_key(text, at, key)
-    above = ""
-    for key, value in keys.put:
-        text = set_key(text, at, key, value, above)
-        above = key
-    return text
+def _file_text(value: Any) -> str:
+    """The text of a new file; never empty, because no bytes stand for no file."""
+    text = _object_text(value)
+    if text.strip():
+        return text
+    slot, said = next(
+        (slot, said) for slot in shape_of(value.__class__).slots.values() if (said := plain_default(slot))
+    )
+    return f"{slot.key} = {toml(said)}\n"
 
 
-def _stations(text: str, old: tuple[Station, ...], rest: Path, value: Any) -> str:
-    """Replace, add or take out stations, moving the blocks that stay as they are, comments and all."""
-    if rest:
-        index = int(rest[0])
-        new = old[:index] + (() if value is None else (value,)) + old[index + 1 :]
-    else:
-        new = value
-    ends = newline_of(text)
-    spans = [(start, end) for path, start, end in block_spans(text) if path[:1] == ("stations",)]
-    if len(spans) != len(old):  # written as an inline list: take it out whole and write blocks
-        text = drop_key(text, (), "stations")
-        return "".join([text.rstrip() + ends, *(ends + ends.join(_station_lines(s)) + ends for s in new)])
-    blocks = [text[start:end] for start, end in spans]
-    free = list(range(len(old)))
-    made = []
-    for position, station in enumerate(new):
-        like = [i for i in free if _same_stop(old[i], station)]
-        if like:
-            best = position if position in like else like[0]
-            free.remove(best)
-            made.append(_station_block(blocks[best], old[best], station))
-        else:
-            made.append(ends.join(_station_lines(station)) + ends)
-    start, end = (spans[0][0], spans[-1][1]) if spans else (len(text), len(text))
-    if len(made) == len(old) and all(
-        m == b or _header_only(m) == _header_only(b) for m, b in zip(made, blocks, strict=True)
-    ):
-        return text[:start] + "".join(made) + text[end:]
-    tail = text[end:]
-    body = (ends + ends).join(block.strip("\r\n") for block in made)
-    head = text[:start] if spans else text.rstrip() + (ends + ends if text.strip() else "")
-    if not body:
-        return head.rstrip() + ends + (ends + tail if tail.strip() else "")
-    return head + body + ends + (ends + tail if tail.strip() else "")
-
-
-def _same_stop(one: Station, other: Station) -> bool:
-    if one.port or other.port:
-        return one.port == other.port
-    return one.at == other.at
-
-
-def _header_only(block: str) -> str:
-    """The line that names a block's stop, by which two versions of it are told to be the same."""
-    return next((line for line in block.splitlines() if line.startswith(("port", "terminator"))), block)
-
-
-def _station_block(block: str, old: Station, new: Station) -> str:
-    """One station's own text with only the keys that differ set anew."""
-    for item in fields_of(Station):
-        value = getattr(new, item.name)
-        if value != getattr(old, item.name):
-            block = _put(block, ("stations", 0), keys_for(item, value, "", _old(block, ("stations", 0), item.key)))
-    return block
+def _object_text(value: Any, header: str = "", document: str = "") -> str:
+    """The text of a new object with everything inside it."""
+    shape = shape_of(value.__class__)
+    document = value.manual if "manual" in shape.slots else document
+    made = "".join(f"{line}\n" for line in ([header] if header else []) + table_lines(value, document))
+    for key in shape.lists:
+        for entry in getattr(value, key):
+            made += "\n" + _object_text(entry, f"[[{key}]]", document)
+    for key in shape.tables:
+        for name, entry in getattr(value, key).items():
+            made += "\n" + _object_text(entry, f"[{key}.{_name(name)}]", document)
+    return made if header else made.lstrip("\n")

@@ -1,124 +1,257 @@
-"""Smallest edits of a TOML text: set or drop one key, add or take out one table. Comments and all other bytes stay."""
+"""Smallest edits of one TOML text: keys set, added and dropped, tables added and taken out. All other bytes stay.
+
+An edit is noted as a splice of the text as it was; ``result`` puts all splices in at once.
+"""
 
 import re
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
-from loomwright.files.scanner import KeyPath, Mark, Scan, scan
+from loomwright.files.scanner import KeyPath, Scan, Statement, scan
+from loomwright.terms.errors import RefusedWriteError
 
-_COMMENTS_ABOVE = re.compile(r"(?:^[ \t]*#[^\n]*\n)+\Z", re.MULTILINE)
-
-
-def newline_of(text: str) -> str:
-    """The line end this text uses."""
-    return "\r\n" if "\r\n" in text else "\n"
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
-def set_key(text: str, table: KeyPath, key: str, value: str, above: str = "") -> str:
-    """Set one key of a table that is there; a new key goes under ``above``, else under the table's last own key."""
-    found = scan(text)
-    mark = found.marks.get((*table, key))
-    if mark is not None and not mark.table:
-        start, end = mark.value
-        return text[:start] + value + text[end:]
-    return _insert(text, found, table, key, value, above)
+class Block(NamedTuple):
+    """A headed table: from the comments right above its header to the end of the line of its last value."""
+
+    path: KeyPath
+    start: int
+    end: int
 
 
-def drop_key(text: str, table: KeyPath, key: str) -> str:
-    """Take one key out, with its line when it stands alone on it. A key that is not there is fine."""
-    found = scan(text)
-    mark = found.marks.get((*table, key))
-    if mark is None or mark.table:
-        return text
-    start, end = mark.key[0], mark.value[1]
-    line_start = text.rfind("\n", 0, start) + 1
-    line_end = text.find("\n", end)
-    line_end = len(text) if line_end < 0 else line_end + 1
-    rest = text[end:line_end].strip()
-    if not text[line_start:start].strip() and (not rest or rest.startswith("#")):
-        return text[:line_start] + text[line_end:]
-    # Inside an inline table: the comma before or after goes with it.
-    after = re.compile(r"\s*,\s*").match(text, end)
-    if after:
-        return text[:start] + text[after.end() :]
-    before = re.search(r"\s*,\s*\Z", text[:start])
-    return text[: before.start() if before else start] + text[end:]
+class Editor:
+    """One text and the edits noted for it."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        self.newline = "\r\n" if "\r\n" in text else "\n"
+        self.found: Scan = scan(text)
+        self._splices: list[tuple[int, int, str]] = []
+
+    def result(self) -> str:
+        """The text with all edits; it ends with a line end if and only if it did before."""
+        made, at = [], 0
+        for start, end, put in sorted(self._splices, key=lambda splice: splice[:2]):
+            made += [self.text[at:start], put]
+            at = max(at, end)
+        text = "".join([*made, self.text[at:]])
+        if not self.text:
+            return text
+        if self.text[0] not in "\r\n":
+            text = text.lstrip("\r\n")
+        if self.text.endswith("\n"):
+            return text if text.endswith("\n") or not text else text + self.newline
+        return text.removesuffix(self.newline)
+
+    def value(self, table: KeyPath, key: str) -> str:
+        """The present text of a value, empty when the table has no such key."""
+        mark = self.found.marks.get((*table, key))
+        return self.text[mark.start : mark.end] if mark is not None and mark.form == "key" else ""
+
+    def splice(self, start: int, end: int, put: str) -> None:
+        """Note that a span is replaced."""
+        self._splices.append((start, end, put))
+
+    # Keys
+
+    def set_keys(self, table: KeyPath, wanted: Mapping[str, str | None], order: Sequence[str]) -> None:
+        """Set keys of a table to texts, or drop them where the text is ``None``.
+
+        A new key goes on a line of its own below the one that stands before it in ``order``.
+        """
+        mark = self.found.marks.get(table)
+        if mark is not None and mark.form == "key":
+            self._set_inline(table, wanted, order)
+            return
+        present = {
+            str(statement.path[-1]): statement
+            for statement in self.found.statements
+            if statement.path[:-1] == table and len(statement.path) == len(table) + 1
+        }
+        for key, text in wanted.items():
+            statement = present.get(key)
+            if statement is None:
+                continue
+            if text is None:
+                self.splice(*self._lines(statement.parts[0], statement.end), "")
+            elif text != self.text[statement.value : statement.end]:
+                self.splice(statement.value, statement.end, text)
+        for key in sorted((key for key in wanted if key not in present), key=order.index):
+            if (text := wanted[key]) is not None:
+                self._add_key(table, f"{key_text(key)} = {text}", self._anchor(present, key, order))
+
+    def _anchor(
+        self, present: Mapping[str, Statement], key: str, order: Sequence[str]
+    ) -> tuple[Statement, bool] | None:
+        """The statement of the table next to which a new key goes, and whether below it."""
+        before = [name for name in order[: order.index(key)] if name in present]
+        if before:
+            return present[before[-1]], True
+        return (min(present.values(), key=lambda statement: statement.end), False) if present else None
+
+    def _add_key(self, table: KeyPath, line: str, anchor: tuple[Statement, bool] | None) -> None:
+        if anchor is not None:
+            statement, below = anchor
+            start = self._line_start(statement.parts[0])
+            indent = self.text[start : statement.parts[0]]
+            prefix = self.text[statement.parts[0] : statement.parts[-1]]
+            self._add_line(self._line_end(statement.end) if below else start, f"{indent}{prefix}{line}")
+            return
+        header = next((header for header in self.found.headers if header.path == table), None)
+        if header is not None:
+            self._add_line(self._line_end(header.end), line)
+            return
+        if table:
+            raise RefusedWriteError(f"the text has no table {'.'.join(map(str, table))} to put a key into")
+        blocks = self.blocks()
+        first = blocks[0].start if blocks else len(self.text)
+        self._add_line(first, line + (self.newline if blocks else ""))
+
+    def _add_line(self, at: int, line: str) -> None:
+        """Note a new line at the start of a line, or at the end of the text."""
+        broken = at == len(self.text) and self.text and not self.text.endswith("\n")
+        self.splice(at, at, f"{self.newline if broken else ''}{line}{'' if broken else self.newline}")
+
+    def _set_inline(self, table: KeyPath, wanted: Mapping[str, str | None], order: Sequence[str]) -> None:
+        """The same inside of ``{ ... }``: values alone are replaced in place, else the braces are written anew."""
+        mark = self.found.marks[table]
+        inner = {
+            str(path[-1]): found
+            for path, found in self.found.marks.items()
+            if path[:-1] == table and len(path) == len(table) + 1
+        }
+        if all(key in inner and text is not None for key, text in wanted.items()):
+            for key, text in wanted.items():
+                self.splice(inner[key].start, inner[key].end, str(text))
+            return
+        if any(found.form == "dotted" for found in inner.values()):
+            raise RefusedWriteError(
+                "dotted keys inside of braces cannot be edited here; write them on lines of their own"
+            )
+        keys = list(inner)
+        for key in (key for key in wanted if key not in inner):
+            before = [keys.index(name) for name in order[: order.index(key)] if name in keys]
+            keys.insert(max(before, default=-1) + 1, key)
+        texts = {key: self.text[found.start : found.end] for key, found in inner.items()} | dict(wanted)
+        parts = [f"{key_text(key)} = {text}" for key in keys if (text := texts[key]) is not None]
+        self.splice(mark.start, mark.end, braces(parts))
+
+    # Tables
+
+    def blocks(self) -> list[Block]:
+        """Every headed table of the text with its comments."""
+        made: list[Block] = []
+        ends = {-1: 0}
+        for statement in self.found.statements:
+            ends[statement.header] = self._line_end(statement.end)
+        for number, header in enumerate(self.found.headers):
+            ends[number] = max(ends.get(number, 0), self._line_end(header.end))
+            floor = max(ends[number - 1] if number else ends[-1], 0)
+            made.append(Block(header.path, self._above(self._line_start(header.start), floor), ends[number]))
+        limits = [*(block.start for block in made), len(self.text)][1:]
+        return [block._replace(end=self._below(block.end, limit)) for block, limit in zip(made, limits, strict=True)]
+
+    def add_blocks(self, texts: Sequence[str], *, below: int | None = None, above: int | None = None) -> None:
+        """Note new blocks where a block ends or begins, else at the end of the text, with empty lines between."""
+        if not texts:
+            return
+        made = (self.newline * 2).join(text.rstrip("\r\n") for text in texts) + self.newline
+        if above is not None:
+            self.splice(above, above, made + self.newline)
+            return
+        at = len(self.text) if below is None else below
+        broken = at == len(self.text) and self.text and not self.text.endswith("\n")
+        self.splice(at, at, f"{self.newline if broken else ''}{self.newline if self.text else ''}{made}")
+
+    def drop_block(self, block: Block) -> None:
+        """Note that a block goes, with the empty lines above it (below it at the start of the text)."""
+        start = block.start
+        while start and not self.text[self._line_start(start - 1) : start].strip():
+            start = self._line_start(start - 1)
+        self.splice(start, block.end, "")
+
+    def drop_table(self, table: KeyPath) -> None:
+        """Note that a table goes, however it is written."""
+        blocks = [block for block in self.blocks() if block.path[: len(table)] == table]
+        for block in blocks:
+            self.drop_block(block)
+        if blocks:
+            return
+        mark = self.found.marks.get(table)
+        if mark is not None and mark.form == "key":
+            self.set_keys(table[:-1], {str(table[-1]): None}, (str(table[-1]),))
+            return
+        for statement in self.found.statements:
+            if statement.path[: len(table)] == table:
+                self.splice(*self._lines(statement.parts[0], statement.end), "")
+
+    def rename_table(self, table: KeyPath, name: str) -> bool:
+        """Note another name for a table that is written in one place; whether that could be done."""
+        mark = self.found.marks.get(table)
+        inside = [header for header in self.found.headers if header.path[: len(table)] == table]
+        if mark is None or mark.form not in ("key", "header") or len(inside) > 1:
+            return False
+        self.splice(mark.name_start, mark.name_end, key_text(name))
+        return True
+
+    def add_table(self, table: KeyPath, lines: Sequence[str]) -> None:
+        """Note a new named table behind the last one of its kind, else at the end of the text."""
+        around = self.found.marks.get(table[:-1])
+        if around is not None and around.form == "key":
+            name = str(table[-1])
+            self.set_keys(table[:-1], {name: braces([line for line in lines if not line.startswith("#")])}, (name,))
+            return
+        header = f"[{'.'.join(key_text(str(step)) for step in table)}]"
+        ends = [block.end for block in self.blocks() if block.path[: len(table) - 1] == table[:-1]]
+        self.add_blocks([self.newline.join([header, *lines])], below=ends[-1] if ends else None)
+
+    def lines_of(self, table: KeyPath) -> list[str] | None:
+        """The lines below the header of a table, comments and all; ``None`` when it has no header of its own."""
+        block = next((block for block in self.blocks() if block.path == table), None)
+        header = next((header for header in self.found.headers if header.path == table), None)
+        if block is None or header is None:
+            return None
+        lines = self.text[self._line_end(header.end) : block.end].split("\n")
+        return [line.removesuffix("\r") for line in (lines if lines[-1] else lines[:-1])]
+
+    # Lines
+
+    def _line_start(self, at: int) -> int:
+        return self.text.rfind("\n", 0, at) + 1
+
+    def _line_end(self, at: int) -> int:
+        """Where the next line begins."""
+        end = self.text.find("\n", at)
+        return len(self.text) if end < 0 else end + 1
+
+    def _lines(self, start: int, end: int) -> tuple[int, int]:
+        return self._line_start(start), self._line_end(end)
+
+    def _above(self, at: int, floor: int) -> int:
+        """Go up over lines that hold a comment alone."""
+        while at > floor:
+            start = self._line_start(at - 1)
+            if start < floor or not self.text[start:at].lstrip().startswith("#"):
+                break
+            at = start
+        return at
+
+    def _below(self, at: int, limit: int) -> int:
+        """Go down over lines that hold a comment alone, as far as ``limit``."""
+        while at < limit and self.text[at : self._line_end(at)].lstrip().startswith("#"):
+            at = self._line_end(at)
+        return min(at, limit) if at else at
 
 
-def _insert(text: str, found: Scan, table: KeyPath, key: str, value: str, above: str) -> str:
-    ends, line = newline_of(text), f"{key} = {value}"
-    own = found.marks.get(table)
-    if own is not None and not own.table and text[own.value[0]] == "{":
-        body = text[own.value[0] + 1 : own.value[1] - 1].strip()
-        at = own.value[1] - 1
-        head = text[:at].rstrip()
-        return f"{head}{',' if body else ''} {line} {text[at:]}"
-    children = [
-        mark
-        for path, mark in found.marks.items()
-        if path[:-1] == table and not mark.table and len(path) == len(table) + 1
-    ]
-    if children:
-        last = found.marks.get((*table, above)) or max(children, key=lambda mark: mark.value[1])
-        prefix = _dotted_prefix(text, last)
-        at = text.find("\n", last.value[1])
-        indent = text[text.rfind("\n", 0, last.key[0]) + 1 : last.key[0]]
-        if at < 0:
-            return f"{text}{ends}{indent}{prefix}{line}{ends}"
-        return f"{text[: at + 1]}{indent}{prefix}{line}{ends}{text[at + 1 :]}"
-    if not table:
-        return f"{line}{ends}{text}"
-    at = text.find("\n", own.value[1]) if own is not None else -1
-    if at < 0:
-        return f"{text.rstrip()}{ends}{line}{ends}"
-    return f"{text[: at + 1]}{line}{ends}{text[at + 1 :]}"
+def key_text(key: str) -> str:
+    """A key as TOML writes it."""
+    if _BARE.fullmatch(key):
+        return key
+    raise RefusedWriteError(f"{key!r} is no name")
 
 
-def _dotted_prefix(text: str, mark: Mark) -> str:
-    """``places.dash.`` of a key written ``places.dash.x``, so that a new key lands in the same table."""
-    written = text[mark.key[0] : mark.key[1]]
-    head, dot, _ = written.rpartition(".")
-    return head + dot if '"' not in written and "'" not in written else ""
-
-
-def block_spans(text: str) -> list[tuple[KeyPath, int, int]]:
-    """Every headed table with its comments above it: (path, start, end), in order, without gaps to the end."""
-    starts = []
-    for path, start, _ in scan(text).headers:
-        line_start = text.rfind("\n", 0, start) + 1
-        above = _COMMENTS_ABOVE.search(text[:line_start].replace("\r\n", "\r\n"))
-        starts.append((path, above.start() if above else line_start))
-    ends = [*(start for _, start in starts[1:]), len(text)][: len(starts)]
-    return [(path, start, end) for (path, start), end in zip(starts, ends, strict=True)]
-
-
-def own_end(text: str, start: int, end: int) -> int:
-    """Where the block from ``start`` to ``end`` really ends: comments set apart by a blank line speak of what follows."""
-    lines = text[start:end].splitlines(keepends=True)
-    last = max((n for n, line in enumerate(lines) if line.strip() and not line.lstrip().startswith("#")), default=-1)
-    while last + 1 < len(lines) and lines[last + 1].lstrip().startswith("#"):
-        last += 1
-    return start + sum(len(line) for line in lines[: last + 1])
-
-
-def add_table(text: str, header: str, lines: list[str]) -> str:
-    """Add a table behind the last one of its kind (``[places.x]`` behind other places), else at the end."""
-    ends = newline_of(text)
-    block = ends.join([header, *lines]) + ends
-    kind = header.strip("[]").split(".")[0]
-    same = [own_end(text, start, end) for path, start, end in block_spans(text) if path[0] == kind]
-    at = max(same, default=len(text))
-    head = text[:at].rstrip()
-    rest = text[at:].lstrip("\r\n")
-    gap = ends + ends if head else ""
-    return f"{head}{gap}{block}{ends + rest if rest else ''}"
-
-
-def drop_table(text: str, table: KeyPath) -> str:
-    """Take a table out, with the tables inside it and the comments right above it."""
-    spans = [(start, end) for path, start, end in block_spans(text) if path[: len(table)] == table]
-    for start, end in reversed(spans):
-        text = text[:start] + text[own_end(text, start, end) :].lstrip("\r\n")
-    if not spans:
-        mark = scan(text).marks.get(table)
-        if mark is not None:
-            return drop_key(text, table[:-1], str(table[-1]))
-    return text.rstrip() + newline_of(text) if spans and text.strip() else text
+def braces(parts: Sequence[str]) -> str:
+    """An inline table of ``key = value`` parts."""
+    return f"{{ {', '.join(parts)} }}" if parts else "{}"

@@ -1,12 +1,13 @@
 """A field's value in the words of a form, read and written by the same rules as in a file."""
 
-import json
 import tomllib
 from dataclasses import dataclass
-from typing import Any, get_args, get_origin
+from typing import Any
 
-from loomwright.files.read import BAD, Text, inner_type, is_fact, read_value
-from loomwright.files.render import keys_for, quoted, source_text, table_lines, value_text
+from loomwright.files.render import keys_of, plain_keys, table_lines, toml
+from loomwright.files.scanner import KeyPath
+from loomwright.files.schema import ASSUMED, SOURCE, Form, slot_of
+from loomwright.files.value import BAD, FieldReader
 from loomwright.terms.errors import LoomwrightError
 from loomwright.terms.fact import Assumed, Known, Unknown
 from loomwright.terms.field import FieldOf
@@ -39,39 +40,39 @@ def field_value(item: FieldOf, form: FieldWords, document: str = "") -> Any:
 
     No words mean the field's default, where it has one. Raises ``UnreadableFieldError``.
     """
+    slot = slot_of(item)
     words = form.words.strip()
     if form.status == "unknown" or words == "?":
-        if not is_fact(item):
+        if not slot.fact:
             raise UnreadableFieldError(f"{item.field.meaning}: this has to be said, it cannot stay open")
         return Unknown(form.ask.strip())
     if not words:
-        if item.required and inner_type(item) is not str:
+        if item.required and slot.form is not Form.TEXT:
             raise UnreadableFieldError(f"{item.field.meaning}: something is needed, for example {item.field.example}")
         return "" if item.required else item.default
-    lines = [f"{item.key} = {_toml(item, words)}"]
+    keys: dict[str, Any] = {slot.key: _said(slot.form, words)}
     if form.status == "assumed":
         if not form.why.strip():
             raise UnreadableFieldError("an assumption says why: what it was guessed from")
-        lines.append(f"{item.key}_assumed = {quoted(form.why.strip())}")
+        keys[slot.key + ASSUMED] = form.why.strip()
     elif form.source.strip():
-        lines.append(f"{item.key}_source = {quoted(form.source.strip())}")
-    text = Text("the form", "\n".join(lines), tomllib.loads("\n".join(lines)), [])
-    value = read_value(text, text.data, item.key, (), item, document)
-    if value is BAD:
-        problem = text.problems[0]
-        raise UnreadableFieldError(f"{problem.message}; expected: {problem.expected}")
+        keys[slot.key + SOURCE] = form.source.strip()
+    value = FieldReader(keys, (), document, _refuse).value(slot)
+    assert value is not BAD
     return value
 
 
 def field_words(item: FieldOf, value: Any, document: str = "") -> FieldWords:
     """A model value as a form shows it; a default too."""
+    slot = slot_of(item)
     if isinstance(value, Unknown):
         return FieldWords("", "unknown", ask=value.question)
-    words = "" if value is None else _words(tomllib.loads(f"it = {value_text(item, value)}")["it"])
+    keys = {} if value is None else plain_keys(slot, value, document)
+    words = _words(tomllib.loads(f"it = {toml(keys[slot.key])}")["it"]) if keys else ""
     if isinstance(value, Assumed):
         return FieldWords(words, "assumed", why=value.why)
     if isinstance(value, Known):
-        return FieldWords(words, "known", source_text(value.source, document) if value.source else "")
+        return FieldWords(words, "known", keys.get(slot.key + SOURCE, ""))
     return FieldWords(words)
 
 
@@ -80,7 +81,8 @@ def written(value: Any, item: FieldOf | None, document: str = "") -> str:
     if value is None:
         return "(not there)"
     if item is not None:
-        return "\n".join(f"{key} = {text}" for key, text in keys_for(item, value, document).put) or "(as by default)"
+        keys = keys_of(slot_of(item), value, document)
+        return "\n".join(f"{key} = {toml(said)}" for key, said in keys.items()) or "(as by default)"
     if isinstance(value, tuple):
         return "\n\n".join(written(entry, None, document) for entry in value) or "(none)"
     return "\n".join(table_lines(value, document))
@@ -88,24 +90,24 @@ def written(value: Any, item: FieldOf | None, document: str = "") -> str:
 
 def holds_many(item: FieldOf) -> bool:
     """Whether a field is a list of words or quantities."""
-    return get_origin(inner_type(item)) is tuple
+    return slot_of(item).form in (Form.TEXTS, Form.FIGURES)
 
 
 def is_switch(item: FieldOf) -> bool:
     """Whether a field is yes or no."""
-    inner = inner_type(item)
-    return inner is bool or bool in get_args(inner)
+    return slot_of(item).form is Form.FLAG
 
 
-def _toml(item: FieldOf, words: str) -> str:
-    if holds_many(item):
-        return json.dumps([part.strip() for part in words.split(",") if part.strip()], ensure_ascii=False)
-    if is_switch(item):
-        if words.lower() in TRUE_WORDS:
-            return "true"
-        if words.lower() in FALSE_WORDS:
-            return "false"
-    return quoted(words)
+def _refuse(at: KeyPath, message: str, expected: str = "", **_: Any) -> None:  # noqa: ARG001  (a Note has it)
+    raise UnreadableFieldError(f"{message}; expected: {expected}")
+
+
+def _said(form: Form, words: str) -> Any:
+    if form in (Form.TEXTS, Form.FIGURES):
+        return [part.strip() for part in words.split(",") if part.strip()]
+    if form is Form.FLAG and words.lower() in (*TRUE_WORDS, *FALSE_WORDS):
+        return words.lower() in TRUE_WORDS
+    return words
 
 
 def _words(found: Any) -> str:

@@ -1,159 +1,229 @@
-"""Model values as TOML text, in the unit already used where that is possible."""
+"""Values of the model as keys of a file, and as TOML text in the unit a person would use."""
 
-import json
-import re
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
-from loomwright.files.quantity import QuantityError, parse_quantity, parse_range
+from loomwright.files.quantity import Figure, QuantityError, parse_range
+from loomwright.files.schema import ASK, ASSUMED, SOURCE, Form, Slot, shape_of
 from loomwright.terms.errors import RefusedWriteError
 from loomwright.terms.fact import Assumed, Known, Source, Unknown
-from loomwright.terms.field import FieldOf, fields_of
-from loomwright.terms.quantity import Kind, Unit, units_of
+from loomwright.terms.quantity import UNITS, Kind, Unit, units_of
 
-_UNIT_AT_END = re.compile(r"[^\d.\s+-][^\s]*$")
-_HUMAN: dict[Kind, tuple[tuple[float, str], ...]] = {
-    Kind.RESISTANCE: ((1.0, "ohm"), (1e3, "kohm"), (1e6, "Mohm")),
-    Kind.BIT_RATE: ((1e3, "kbit/s"), (1e6, "Mbit/s")),
-    Kind.CAPACITANCE: ((1e-12, "pF"), (1e-9, "nF"), (1e-6, "uF")),
-    Kind.TIME: ((1e-9, "ns"), (1e-6, "us"), (1e-3, "ms"), (1.0, "s")),
+_USUAL: Mapping[Kind, tuple[str, ...]] = {
+    Kind.LENGTH: ("m",),
+    Kind.RESISTANCE: ("ohm", "kohm", "Mohm"),
+    Kind.RESISTANCE_PER_LENGTH: ("mohm/m",),
+    Kind.CAPACITANCE: ("pF", "nF", "uF"),
+    Kind.TIME: ("ns", "us", "ms", "s"),
+    Kind.BIT_RATE: ("kbit/s", "Mbit/s"),
+    Kind.FREQUENCY: ("Hz", "kHz", "MHz"),
 }
-"""The unit a person would write from each size on; other kinds use the first of the table of units."""
+"""Units for a new value, rising; the largest that leaves 1 or more before the decimal point. Else: the kind's first."""
+
+_ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t", "\r": "\\r", "\b": "\\b", "\f": "\\f"}
+_SMALLEST, _LARGEST = -9, 12
+"""Powers of ten within which a number is written without an exponent."""
+
+_TOLERANCES = ("0.1", "0.5", "1", "2", "5", "10", "20")
+"""Percentages by which parts are sold."""
+
+_DIGITS = 20
+"""Digits in a number: a float has 17 and subtracting the zero of a temperature scale may add some."""
 
 
 @dataclass(frozen=True, slots=True)
-class Keys:
-    """What a field needs in a file: keys to set, in order, and keys that must not be there."""
+class Quantity:
+    """A figure with its kind, ready to be put into words."""
 
-    put: tuple[tuple[str, str], ...]
-    drop: tuple[str, ...]
-
-
-def keys_for(item: FieldOf, value: Any, document: str, old: str = "") -> Keys:
-    """The keys that say a value; ``old`` is the text now there, ``document`` the manual its neighbours come from."""
-    key = item.key
-    siblings = {"source": f"{key}_source", "assumed": f"{key}_assumed", "ask": f"{key}_ask"}
-    if value is None or (value == item.default and not isinstance(value, Known) and not old):
-        return Keys((), (key, *siblings.values()))
-    if value == item.default and (isinstance(value, Assumed) or value in ("", (), False, None)):
-        return Keys((), (key, *siblings.values()))
-    put = [(key, value_text(item, value, old))]
-    if isinstance(value, Known) and value.source is not None:
-        put.append((siblings["source"], quoted(source_text(value.source, document))))
-    elif isinstance(value, Assumed):
-        put.append((siblings["assumed"], quoted(value.why)))
-    elif isinstance(value, Unknown) and value.question:
-        put.append((siblings["ask"], quoted(value.question)))
-    kept = {name for name, _ in put}
-    return Keys(tuple(put), tuple(name for name in siblings.values() if name not in kept))
+    kind: Kind
+    figure: Figure
 
 
-def table_lines(value: Any, document: str = "") -> list[str]:
-    """``key = value`` lines for every field of a model object that is not at its default."""
+def keys_of(slot: Slot, value: Any, document: str) -> dict[str, Any]:
+    """The keys that say a field's value, with what they say; none where the value is the default anyway.
+
+    ``document`` is the manual that a bare "page 12" means here.
+    """
+    if not slot.item.required and value == slot.item.default:
+        return {}
+    return plain_keys(slot, value, document)
+
+
+def plain_keys(slot: Slot, value: Any, document: str) -> dict[str, Any]:
+    """The keys that say a field's value, be it the default or not."""
+    beside: dict[str, str] = {}
+    bounds: tuple[float | None, float | None] = (None, None)
+    if slot.fact:
+        if isinstance(value, Unknown):
+            return {slot.key: "?"} | ({slot.key + ASK: value.question} if value.question else {})
+        if isinstance(value, Known) and value.source is not None:
+            beside[slot.key + SOURCE] = words_of(value.source, document)
+        elif isinstance(value, Assumed):
+            beside[slot.key + ASSUMED] = value.why
+        if value is not None:
+            bounds, value = (value.low, value.high), value.value
+    return {slot.key: _said(slot, value, bounds), **beside}
+
+
+def plain_default(slot: Slot) -> Any:
+    """What a key says when its value is the default, or ``None`` where the default cannot be said."""
+    if slot.fact:
+        return "?" if isinstance(slot.item.default, Unknown) else None
+    default = slot.item.default
+    return None if default in (None, "", ()) else _said(slot, default, (None, None))
+
+
+def table_lines(value: object, document: str = "") -> list[str]:
+    """Lines ``key = value`` for every field of an object that is not at its default."""
     lines = []
-    for item in fields_of(type(value)):
-        keys = keys_for(item, getattr(value, item.name), document)
-        lines += [f"{key} = {text}" for key, text in keys.put]
+    cls: type = type(value)
+    for slot in shape_of(cls).slots.values():
+        keys = keys_of(slot, getattr(value, slot.item.name), document)
+        lines += [f"{key} = {toml(said)}" for key, said in keys.items()]
     return lines
 
 
-def value_text(item: FieldOf, value: Any, old: str = "") -> str:
-    """One value as TOML. Raises ``RefusedWriteError`` for what a file cannot say."""
-    if isinstance(value, Unknown):
-        return quoted("?")
-    if isinstance(value, (Known, Assumed)):
-        if isinstance(value.value, float):
-            return quoted(_range_text(value, item.field.kind, old))
-        value = value.value
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        return quoted(value)
-    if isinstance(value, float):
-        return quoted(quantity_text(value, item.field.kind, old))
-    if isinstance(value, tuple):
-        entries = [
-            quoted(entry) if isinstance(entry, str) else quoted(quantity_text(entry, item.field.kind, old))
-            for entry in value
-        ]
-        return f"[{', '.join(entries)}]"
-    raise RefusedWriteError(f"a file cannot hold {value!r} for {item.key}")
+def toml(said: Any, before: str = "") -> str:
+    """What a key says as TOML; ``before`` is the value's present text, whose unit and decimals are kept.
 
-
-def source_text(source: Source, document: str) -> str:
-    """The words from which ``source_of`` reads the same source again."""
-    if source.document == document and source.place:
-        return source.place
-    return f"{source.document}: {source.place}" if source.place or document else source.document
+    Raises ``RefusedWriteError`` for what a file cannot hold.
+    """
+    if isinstance(said, bool):
+        return "true" if said else "false"
+    if isinstance(said, str):
+        return quoted(said)
+    if isinstance(said, Quantity):
+        return quoted(figure_text(said.figure, said.kind, before))
+    return f"[{', '.join(toml(each, before) for each in said)}]"
 
 
 def quoted(words: str) -> str:
-    """A TOML basic string."""
-    return json.dumps(words, ensure_ascii=False).replace("\x7f", "\\u007f")
+    """A basic string of TOML."""
+    made = "".join(
+        _ESCAPES.get(sign) or (sign if sign >= " " and sign != "\x7f" else f"\\u{ord(sign):04x}") for sign in words
+    )
+    return f'"{made}"'
 
 
-def quantity_text(value: float, kind: Kind, old: str = "") -> str:
-    """A quantity that reads back as exactly the same float, in the old text's unit or the usual one."""
-    for unit in _units(kind, old, value):
-        number = (value - unit.offset) / unit.factor
-        for digits in range(1, 18):
-            for digits_text in (_plain(number, digits), f"{number:.{digits}g}"):
-                text = f"{digits_text} {unit.symbol}"
-                if _same(text, kind, value):
-                    return text
-    raise RefusedWriteError(f"{value!r} cannot be written as a {kind.value}")
+def words_of(source: Source, document: str) -> str:
+    """The words from which ``read.source_of`` makes the same source."""
+    if document and source.document == document and source.place and not _names_a_document(source.place):
+        return source.place
+    if source.place:
+        return f"{source.document}: {source.place}"
+    return f"{source.document}:" if document or _names_a_document(source.document) else source.document
 
 
-def _range_text(fact: Known[float] | Assumed[float], kind: Kind, old: str) -> str:
-    if fact.low is None and fact.high is None:
-        return quantity_text(fact.value, kind, old)
-    low = fact.value if fact.low is None else fact.low
-    high = fact.value if fact.high is None else fact.high
-    if old and _same_range(_unquoted(old), kind, (fact.value, low, high)):
-        return _unquoted(old)
-    for percent in (0.1, 0.5, 1, 2, 5, 10, 20):
-        text = f"{quantity_text(fact.value, kind, old)} +- {percent:g} %"
-        if _same_range(text, kind, (fact.value, low, high)):
-            return text
-    unit = _units(kind, old, fact.value)[0].symbol
-    parts = [quantity_text(part, kind, f'"1 {unit}"') for part in (low, fact.value, high)]
-    if all(part.endswith(f" {unit}") for part in parts):
-        parts = [part.removesuffix(f" {unit}") for part in parts[:-1]] + parts[-1:]
-    return " .. ".join(parts)
+def _names_a_document(words: str) -> bool:
+    return ": " in words or words.endswith(":")
 
 
-def _same_range(text: str, kind: Kind, wanted: tuple[float, float, float]) -> bool:
+def quantity_text(value: float, kind: Kind, before: str = "") -> str:
+    """One quantity as text; see ``figure_text``."""
+    return figure_text(Figure(value), kind, before)
+
+
+def figure_text(figure: Figure, kind: Kind, before: str = "") -> str:
+    """Text that reads as exactly these floats, in the unit of the text ``before`` or a usual one.
+
+    Raises ``RefusedWriteError`` where there is none: for what is no number.
+    """
+    used = _unit_in(before, kind)
+    decimals = _decimals_in(before) if used else 0
+    if all(each is None or math.isfinite(each) for each in figure):
+        for unit in ([used] if used else []) + [_usual_unit(kind, figure.value), *units_of(kind)]:
+            text = _in_unit(unit, figure, decimals)
+            if text and _reads_as(text, kind, figure):
+                return text if ".." in before else _with_tolerance(unit, figure, decimals) or text
+    raise RefusedWriteError(f"{figure.value!r} cannot be written as a {kind.value}")
+
+
+def _with_tolerance(unit: Unit, figure: Figure, decimals: int) -> str:
+    """The figure as ``typical +- share %`` where the share is a usual one, else nothing."""
+    if figure.low is None:
+        return ""
+    typical = _in_unit(unit, Figure(figure.value), decimals)
+    texts = (f"{typical} +- {percent} %" for percent in _TOLERANCES)
+    return next((text for text in texts if _reads_as(text, unit.kind, figure)), "")
+
+
+def _reads_as(text: str, kind: Kind, figure: Figure) -> bool:
     try:
-        return parse_range(text, kind) == wanted
+        return parse_range(text, kind) == figure
     except QuantityError:
         return False
 
 
-def _same(text: str, kind: Kind, value: float) -> bool:
+def _said(slot: Slot, value: Any, bounds: tuple[float | None, float | None]) -> Any:
+    kind = slot.item.field.kind
     try:
-        return parse_quantity(text, kind) == value
-    except QuantityError:
-        return False
+        if slot.form is Form.FIGURE:
+            low, high = bounds
+            if low is not None or high is not None:
+                low, high = (value if low is None else low), (value if high is None else high)
+            low, high = (None if each is None else _float(each) for each in (low, high))
+            return Quantity(kind, Figure(_float(value), low, high))
+        if slot.form is Form.FIGURES:
+            return tuple(Quantity(kind, Figure(_float(each))) for each in value)
+        if slot.form is Form.TEXTS:
+            return tuple(_checked(each, str) for each in value)
+        return _checked(value, bool if slot.form is Form.FLAG else str)
+    except TypeError:
+        raise RefusedWriteError(f"{slot.key} cannot be {value!r}: {slot.example} is one") from None
 
 
-def _unquoted(text: str) -> str:
-    return text.strip().strip("\"'")
+def _checked(value: Any, kind: type) -> Any:
+    if not isinstance(value, kind):
+        raise TypeError
+    return value
 
 
-def _units(kind: Kind, old: str, value: float) -> list[Unit]:
-    """Units to try: the one in the old text, the usual one for the size, then all."""
-    found = _UNIT_AT_END.search(_unquoted(old))
-    wanted = [found.group()] if found else []
-    steps = _HUMAN.get(kind, ())
-    wanted += [symbol for size, symbol in reversed(steps) if abs(value) >= size * (1 - 1e-12)][:1] or [
-        s for _, s in steps[:1]
-    ]
-    return sorted(units_of(kind), key=lambda unit: wanted.index(unit.symbol) if unit.symbol in wanted else len(wanted))
+def _float(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise TypeError
+    return float(value)
 
 
-def _plain(number: float, digits: int) -> str:
-    """The number with so many significant digits and no exponent; two decimals where that costs nothing."""
-    text = f"{number:.{digits}g}"
-    if "e" in text:
-        text = f"{float(text):.15f}".rstrip("0").rstrip(".") if abs(number) < 1.0 else f"{float(text):.0f}"
-    return text
+def _unit_in(before: str, kind: Kind) -> Unit | None:
+    """The unit that the present text of a value ends in."""
+    words = before.strip("[]\"' \t\r\n").split("+-")[0].split("±")[0].split()
+    return next((unit for unit in units_of(kind) if words and words[-1].lstrip("0123456789.") == unit.symbol), None)
+
+
+def _decimals_in(before: str) -> int:
+    """The most decimals that the present text of a value has."""
+    found = [part.partition(".")[2] for part in before.replace("..", " ").strip("[]\"'").split()]
+    return max((len(part) - len(part.lstrip("0123456789")) for part in found), default=0)
+
+
+def _usual_unit(kind: Kind, value: float) -> Unit:
+    symbols = _USUAL.get(kind, (units_of(kind)[0].symbol,))
+    units = [unit for symbol in symbols for unit in UNITS if unit.symbol == symbol]
+    return next((unit for unit in reversed(units) if abs(value) >= unit.factor), units[0])
+
+
+def _in_unit(unit: Unit, figure: Figure, decimals: int) -> str:
+    """The figure in a unit, or nothing where that takes more digits than a float has.
+
+    The typical value is left out of a range where it is the middle.
+    """
+    parts: tuple[float, ...] = (figure.value,)
+    if figure.low is not None and figure.high is not None:
+        low, high = Decimal(repr(figure.low)), Decimal(repr(figure.high))
+        middle = float((low + high) / 2) == figure.value
+        parts = (figure.low, figure.high) if middle else (figure.low, figure.value, figure.high)
+    scale, offset = Decimal(repr(unit.factor)), Decimal(repr(unit.offset))
+    numbers = [((Decimal(repr(part)) - offset) / scale).normalize() for part in parts]
+    if any(len(number.as_tuple().digits) > _DIGITS for number in numbers):
+        return ""
+    return f"{' .. '.join(_plain(number, decimals) for number in numbers)} {unit.symbol}".rstrip()
+
+
+def _plain(number: Decimal, decimals: int) -> str:
+    if number and not _SMALLEST <= number.adjusted() <= _LARGEST:
+        return f"{number:e}"
+    whole, _, part = f"{number:f}".partition(".")
+    return f"{whole}.{part.ljust(decimals, '0')}" if part or decimals else whole

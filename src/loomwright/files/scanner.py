@@ -1,178 +1,186 @@
-"""Where every key and value of a TOML text stands.
+"""Where every key, value and table header of a TOML text stands.
 
-``tomllib`` reads the values; this scanner, which trusts that the text is valid, lists positions. A property test holds
-the two together: both see the same keys. Offsets count characters of the decoded text.
+``tomllib`` gives the values, this scanner the positions; a property test holds the two to the same keys. It trusts that
+``tomllib`` has accepted the text. Offsets count characters of the text as it was handed over, CRLF included.
 """
 
 import re
-from dataclasses import dataclass, field
-from functools import lru_cache
+import tomllib
+from typing import NamedTuple
 
 KeyPath = tuple[str | int, ...]
 
 _SPACE = re.compile(r"[ \t]*")
-_BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
-_BARE = re.compile(r"[A-Za-z0-9_-]+")
-_SCALAR = re.compile(r"[^\s,\]}#][^,\]}#\r\n]*")
-_BASIC = re.compile(r'"(?:[^"\\]|\\.)*"')
-_LITERAL = re.compile(r"'[^']*'")
-_LONG_BASIC = re.compile(r'"""(?:[^\\]|\\.)*?"""(?!")"{0,2}', re.DOTALL)
-_LONG_LITERAL = re.compile(r"'''.*?'''(?!')'{0,2}", re.DOTALL)
+_GAP = re.compile(r"(?:[ \t\r\n]+|#[^\n]*)*")
+_KEY = re.compile(r"[ \t]*(?:([A-Za-z0-9_-]+)|(\"(?:[^\"\\\n]|\\.)*\"|'[^'\n]*'))[ \t]*")
+_VALUE = re.compile(
+    r'"""(?:[^"\\]|\\[\s\S]|""?(?!"))*"{3,5}'
+    r"|'''(?:[^']|''?(?!'))*'{3,5}"
+    r'|"(?:[^"\\\n]|\\.)*"'
+    r"|'[^'\n]*'"
+    r"|[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ][0-9:.]+(?:[Zz]|[+-][0-9:]+)?"
+    r"|[^\s,\[\]{}#\"']+"
+)
+_PLAIN_LINE = re.compile(
+    r"[ \t]*([A-Za-z0-9_-]+)[ \t]*=[ \t]*"
+    r"(\"(?!\"\")(?:[^\"\\\n]|\\.)*\"|'(?!'')[^'\n]*'|[A-Za-z0-9+.:-]+)[ \t]*(?:#[^\n]*)?(?:\r?\n|\Z)"
+)
+"""A bare key with a value on one line: nearly every line there is, so it is read in one match."""
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """A key and its value: both spans as (start, end)."""
+class Mark(NamedTuple):
+    """Spans of a key's own name and of its value, and how it is written.
 
-    key: tuple[int, int]
-    value: tuple[int, int]
-    table: bool = False
+    ``form`` is ``key`` (also an array's element, whose name is itself), ``dotted`` (a table named on the way in
+    ``a.b = 1``), ``header`` (``[a]``, ``[[a]]``) or ``implied`` (a table named on the way in ``[a.b]``).
+    """
 
-
-@dataclass(slots=True)
-class Scan:
-    """Every key path with its mark; ``headers`` are the ``[table]`` and ``[[table]]`` lines in order."""
-
-    marks: dict[KeyPath, Mark] = field(default_factory=dict)
-    headers: list[tuple[KeyPath, int, int]] = field(default_factory=list)
+    name_start: int
+    name_end: int
+    start: int
+    end: int
+    form: str
 
 
-@lru_cache(maxsize=512)
+class Statement(NamedTuple):
+    """One ``key = value`` outside of inline tables: its path, the start of every part of its key, its end."""
+
+    path: KeyPath
+    parts: tuple[int, ...]
+    value: int
+    end: int
+    header: int
+
+
+class Header(NamedTuple):
+    """One ``[table]`` or ``[[table]]`` line, brackets included."""
+
+    path: KeyPath
+    start: int
+    end: int
+
+
+class Scan(NamedTuple):
+    """All positions of a text, in its order. ``Statement.header`` counts into ``headers``; -1 is before the first."""
+
+    marks: dict[KeyPath, Mark]
+    statements: list[Statement]
+    headers: list[Header]
+
+
 def scan(text: str) -> Scan:
-    """List the positions in a text that ``tomllib`` accepts. Remembered by text: after an edit one file is new."""
+    """List the positions in a text that ``tomllib`` accepts."""
     return _Scanner(text).run()
 
 
 class _Scanner:
     def __init__(self, text: str) -> None:
-        self.text, self.at = text, 0
-        self.out = Scan()
+        self.text = text
+        self.marks: dict[KeyPath, Mark] = {}
+        self.statements: list[Statement] = []
+        self.headers: list[Header] = []
         self.counts: dict[KeyPath, int] = {}
 
     def run(self) -> Scan:
+        text, marks, statements = self.text, self.marks, self.statements
         here: KeyPath = ()
-        while True:
-            self._skip(_BLANK)
-            if self.at >= len(self.text):
-                return self.out
-            if self.text[self.at] == "[":
-                here = self._header()
+        at, end, number = _after(_GAP, text, 0), len(text), -1
+        while at < end:
+            plain = _PLAIN_LINE.match(text, at)
+            if plain is not None:
+                name, value = plain.span(1), plain.span(2)
+                path = (*here, plain[1])
+                marks[path] = Mark(*name, *value, "key")
+                statements.append(Statement(path, (name[0],), *value, number))
+                at = plain.end()
+            elif text[at] == "[":
+                here, at = self.header(at)
+                number += 1
             else:
-                self._pair(here)
+                at = self.statement(at, here, number)
+            at = _after(_GAP, text, at)
+        return Scan(marks, statements, self.headers)
 
-    def _skip(self, pattern: re.Pattern[str]) -> None:
-        found = pattern.match(self.text, self.at)
-        assert found is not None
-        self.at = found.end()
+    def names(self, at: int) -> tuple[list[tuple[str, int, int]], int]:
+        """The parts of a key with their spans, and where it ends."""
+        found = []
+        while True:
+            match = _KEY.match(self.text, at)
+            if match is None:
+                raise ValueError("no key where one belongs; the text was not checked by tomllib")
+            group = 1 if match[1] is not None else 2
+            name = match[1] if group == 1 else str(next(iter(tomllib.loads(f"{match[2]} = 0"))))
+            found.append((name, *match.span(group)))
+            at = match.end()
+            if self.text[at : at + 1] != ".":
+                return found, at
+            at += 1
 
-    def _header(self) -> KeyPath:
-        start = self.at
-        double = self.text.startswith("[[", self.at)
-        self.at += 2 if double else 1
-        names = self._names()
+    def header(self, start: int) -> tuple[KeyPath, int]:
+        brackets = 2 if self.text.startswith("[[", start) else 1
+        names, at = self.names(start + brackets)
+        end = at + brackets
         path: KeyPath = ()
-        for number, (name, _, _) in enumerate(names):
-            path = (*path, name)
+        for number, (name, name_start, name_end) in enumerate(names):
             last = number == len(names) - 1
-            if path in self.counts and not (last and double):
-                path = (*path, self.counts[path] - 1)
-            elif last and double:
+            path = (*path, name)
+            mark = Mark(name_start, name_end, start, end, "header" if last else "implied")
+            if brackets == 2 and last:
+                self.marks.setdefault(path, mark._replace(form="implied"))
                 self.counts[path] = self.counts.get(path, 0) + 1
                 path = (*path, self.counts[path] - 1)
-        self._skip(_SPACE)
-        self.at += 2 if double else 1
-        mark = Mark((names[-1][1], names[-1][2]), (start, self.at), table=True)
-        self._mark_parents(path, mark)
-        self.out.marks.setdefault(path, mark)
-        self.out.headers.append((path, start, self.at))
-        return path
-
-    def _mark_parents(self, path: KeyPath, mark: Mark) -> None:
-        for length in range(1, len(path)):
-            self.out.marks.setdefault(path[:length], mark)
-
-    def _names(self) -> list[tuple[str, int, int]]:
-        names = []
-        while True:
-            self._skip(_SPACE)
-            start = self.at
-            if self.text[start] == '"':
-                self._skip(_BASIC)
-                name = _unescaped(self.text[start : self.at])
-            elif self.text[start] == "'":
-                self._skip(_LITERAL)
-                name = self.text[start + 1 : self.at - 1]
+                self.marks[path] = mark
+            elif last:
+                self.marks[path] = mark
             else:
-                self._skip(_BARE)
-                name = self.text[start : self.at]
-            names.append((name, start, self.at))
-            self._skip(_SPACE)
-            if not self.text.startswith(".", self.at):
-                return names
-            self.at += 1
+                self.marks.setdefault(path, mark)
+                if path in self.counts:
+                    path = (*path, self.counts[path] - 1)
+        self.headers.append(Header(path, start, end))
+        return path, end
 
-    def _pair(self, here: KeyPath) -> None:
-        names = self._names()
-        self._skip(_SPACE)
-        self.at += 1  # the equals sign
-        self._skip(_SPACE)
-        path = (*here, *(name for name, _, _ in names))
-        start = self.at
-        self._value(path)
-        mark = Mark((names[0][1], names[-1][2]), (start, self.at))
-        for length in range(len(here) + 1, len(path)):
-            self.out.marks.setdefault(path[:length], mark)
-        self.out.marks[path] = mark
+    def statement(self, at: int, here: KeyPath, number: int) -> int:
+        path, parts, start, end = self.pair(at, here)
+        self.statements.append(Statement(path, parts, start, end, number))
+        return end
 
-    def _value(self, path: KeyPath) -> None:
-        text, first = self.text, self.text[self.at]
-        if first == "[":
-            self._array(path)
-        elif first == "{":
-            self._inline(path)
-        elif text.startswith('"""', self.at):
-            self._skip(_LONG_BASIC)
-        elif text.startswith("'''", self.at):
-            self._skip(_LONG_LITERAL)
-        elif first == '"':
-            self._skip(_BASIC)
-        elif first == "'":
-            self._skip(_LITERAL)
-        else:
-            found = _SCALAR.match(text, self.at)
-            assert found is not None
-            self.at += len(found.group().rstrip())
+    def pair(self, at: int, here: KeyPath) -> tuple[KeyPath, tuple[int, ...], int, int]:
+        """Read ``key = value``: its path, the starts of the key's parts, the value's start and end."""
+        names, at = self.names(at)
+        start = _after(_SPACE, self.text, at + 1)
+        path = here
+        for name, name_start, name_end in names[:-1]:
+            path = (*path, name)
+            self.marks.setdefault(path, Mark(name_start, name_end, name_start, name_end, "dotted"))
+        name, name_start, name_end = names[-1]
+        path = (*path, name)
+        end = self.value(start, path)
+        self.marks[path] = Mark(name_start, name_end, start, end, "key")
+        return path, tuple(part[1] for part in names), start, end
 
-    def _array(self, path: KeyPath) -> None:
-        self.at += 1
-        number = 0
-        while True:
-            self._skip(_BLANK)
-            if self.text[self.at] == "]":
-                self.at += 1
-                return
-            if self.text[self.at] == ",":
-                self.at += 1
-                continue
-            start = self.at
-            self._value((*path, number))
-            self.out.marks[(*path, number)] = Mark((start, self.at), (start, self.at))
-            number += 1
-
-    def _inline(self, path: KeyPath) -> None:
-        self.at += 1
-        while True:
-            self._skip(_BLANK)
-            if self.text[self.at] == "}":
-                self.at += 1
-                return
-            if self.text[self.at] == ",":
-                self.at += 1
-                continue
-            self._pair(path)
+    def value(self, at: int, path: KeyPath) -> int:
+        """Where the value that begins here ends; what is inside it is marked."""
+        first = self.text[at]
+        if first not in "[{":
+            match = _VALUE.match(self.text, at)
+            if match is None:
+                raise ValueError("no value where one belongs; the text was not checked by tomllib")
+            return match.end()
+        closing, number = ("]" if first == "[" else "}"), 0
+        at = _after(_GAP, self.text, at + 1)
+        while self.text[at] != closing:
+            if first == "{":
+                at = self.pair(at, path)[3]
+            else:
+                end = self.value(at, (*path, number))
+                self.marks[*path, number] = Mark(at, end, at, end, "key")
+                at, number = end, number + 1
+            at = _after(_GAP, self.text, at)
+            if self.text[at] == ",":
+                at = _after(_GAP, self.text, at + 1)
+        return at + 1
 
 
-def _unescaped(quoted: str) -> str:
-    import tomllib
-
-    return str(next(iter(tomllib.loads(f"{quoted} = 0"))))
+def _after(pattern: re.Pattern[str], text: str, at: int) -> int:
+    match = pattern.match(text, at)
+    return at if match is None else match.end()

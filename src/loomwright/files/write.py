@@ -1,78 +1,89 @@
-"""Put bytes on the disk: atomically, never over somebody else's change, never outside the project folder."""
+"""Put bytes on the disk: whole or not at all, never over somebody else's change, never outside the project's folder.
+
+What is guaranteed. A file is only ever replaced by renaming a finished one over it, so nobody sees half a file, whatever
+happens. Where a change touches several files, every new text and a copy of every old one is on the disk before the first
+is renamed; an error on the way puts the old ones back by renaming. A kill or a power cut on the way is finished by
+whoever opens the folder next (``journal``). So all of a change is written, or none.
+"""
 
 import contextlib
 import os
 import re
-import shutil
-import tempfile
-from collections.abc import Mapping
+import secrets
+import stat
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from loomwright.files import journal
-from loomwright.files.change import preview, project_texts
-from loomwright.files.load import FOLDERS, Loaded
+from loomwright.files.change import planned, project_texts
+from loomwright.files.disk import BODY, read_files
+from loomwright.files.load import Loaded
+from loomwright.files.schema import FOLDERS
 from loomwright.model.vehicle import Vehicle
 from loomwright.terms.change import Change
 from loomwright.terms.errors import RefusedWriteError, StaleWriteError
+from loomwright.terms.problem import Problem
 
-_OWN_NAMES = re.compile(rf"vehicle\.toml|(?:{'|'.join(FOLDERS)})/[a-z][a-z0-9_]*\.toml")
+_OWN_FILE = re.compile(rf"{re.escape(BODY)}|(?:{'|'.join(FOLDERS)})/[a-z][a-z0-9_]*\.toml")
 
 
-def write(folder: Path, loaded: Loaded, change: Change) -> tuple[str, ...]:
-    """Write a change into the project's files; returns the names of the files touched.
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What was written: the names of the files that changed, and what ``load`` gives now."""
 
-    Raises ``StaleWriteError`` when a file is not as it was read, ``RefusedWriteError`` when the texts cannot say the
-    change or the disk refuses. Guarantee: each file is replaced whole or not at all, and an error on the way puts the
-    first ones back. A change over several files that a crash or a power cut interrupts is finished by whoever opens the
-    folder next (``files/journal.py``).
+    files: tuple[str, ...]
+    loaded: Loaded
+
+
+def write(folder: Path, loaded: Loaded, change: Change) -> Written:
+    """Write a change into the files of a project, as the smallest edits that say it.
+
+    Raises ``StaleWriteError`` where a file is not as it was read, ``RefusedWriteError`` where the files cannot say the
+    change or the disk refuses, ``PathError`` for a path that the vehicle does not have. See the module for what holds then.
     """
-    pairs = preview(loaded, change)
+    pairs, again = planned(loaded, change)
     write_texts(folder, pairs)
-    return tuple(pairs)
+    return Written(tuple(pairs), again)
 
 
 def write_texts(folder: Path, pairs: Mapping[str, tuple[bytes, bytes]]) -> None:
-    """Replace files whose bytes are still the first of each pair by the second; ``b""`` stands for no file."""
-    targets = {name: _target(folder, name) for name in pairs}
+    """Replace files that still hold the first bytes of each pair by the second; ``b""`` stands for no file.
+
+    Raises ``StaleWriteError`` and ``RefusedWriteError``.
+    """
+    root = Path(os.path.realpath(folder))
+    targets = {name: _target(root, name) for name in pairs}
     for name, (old, _) in pairs.items():
-        found = _bytes(targets[name])
-        if found != old:
-            raise StaleWriteError(name, old, found)
-    made: dict[str, Path] = {}
-    done: list[str] = []
-    name = ""
+        _must_be(name, targets[name], old)
+    temporary: list[Path] = []
+    made_folders: list[Path] = []
     try:
-        for name, (_, new) in pairs.items():
-            if new:
-                made[name] = _temporary(targets[name], new)
+        steps = []
+        for name, (old, new) in _in_safe_order(pairs):
+            target = targets[name]
+            made_folders += _made_folders(target.parent)
+            fresh = _beside(target, new, temporary) if new else None
+            backup = _beside(target, old, temporary) if old and len(pairs) > 1 else None
+            steps.append((name, target, fresh, backup))
+        for name, (old, _) in pairs.items():
+            _must_be(name, targets[name], old)
         if len(pairs) > 1:
-            journal.begin(folder, pairs, write_file)
-        for name in pairs:
-            _put(targets[name], made, name)
-            done.append(name)
+            journal.begin(root, pairs, write_file)
+        _rename_all(root, steps)
+        made_folders.clear()
     except OSError as error:
-        for written in done:
-            _put_back(targets[written], pairs[written][0])
-        journal.end(folder)
-        raise RefusedWriteError(
-            f"{name} cannot be written: {error.strerror or error}; the files are as they were"
-        ) from error
+        raise RefusedWriteError(f"nothing was written: {error.strerror or error}") from error
     finally:
-        for left in made.values():
-            left.unlink(missing_ok=True)
+        for path in temporary:
+            path.unlink(missing_ok=True)
+        for made in reversed(made_folders):
+            with contextlib.suppress(OSError):
+                made.rmdir()
     for parent in {target.parent for target in targets.values()}:
         _settle(parent)
     if len(pairs) > 1:
-        journal.end(folder)
-
-
-def _put(target: Path, made: dict[str, Path], name: str) -> None:
-    """Move a prepared text into its place, or take the file away where none was prepared."""
-    if name in made:
-        made[name].replace(target)
-        del made[name]
-    else:
-        target.unlink(missing_ok=True)
+        journal.end(root)
 
 
 def finish(folder: Path) -> tuple[str, ...]:
@@ -84,80 +95,126 @@ def finish(folder: Path) -> tuple[str, ...]:
 
 
 def write_file(target: Path, data: bytes) -> None:
-    """Write one file of the program's own, such as a drawing, whole or not at all. Raises ``RefusedWriteError``."""
+    """Write one file that is not the project's, such as a drawing, whole or not at all. Raises ``RefusedWriteError``."""
+    temporary: list[Path] = []
     try:
-        _temporary(target, data).replace(target)
+        _beside(target, data, temporary).replace(target)
     except OSError as error:
         raise RefusedWriteError(f"{target} cannot be written: {error.strerror or error}") from error
+    finally:
+        for path in temporary:
+            path.unlink(missing_ok=True)
 
 
 def new_project(folder: Path, vehicle: Vehicle) -> None:
-    """Write a whole new project. Raises ``RefusedWriteError`` when the folder holds something already."""
-    _must_be_free(folder)
-    texts = project_texts(vehicle)
-    folder.mkdir(parents=True, exist_ok=True)
-    write_texts(folder, {name: (b"", text.encode("utf-8")) for name, text in texts.items()})
+    """Write a whole new project. Raises ``RefusedWriteError`` where the folder holds something or cannot be made."""
+    _fill(folder, project_texts(vehicle))
 
 
 def copy_project(source: Path, folder: Path) -> None:
-    """Copy a project's own files into a new folder. Raises ``RefusedWriteError`` when it holds something already."""
-    _must_be_free(folder)
-    names = [source / "vehicle.toml", *(path for part in FOLDERS for path in sorted((source / part).glob("*.toml")))]
-    for path in names:
-        target = folder / path.relative_to(source)
-        target.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(path, target)
+    """Copy a project's own files, byte for byte, into a new folder. Raises ``RefusedWriteError`` like ``new_project``."""
+    problems: list[Problem] = []
+    found = read_files(source, problems)
+    if problems:
+        raise RefusedWriteError(f"{source} cannot be copied: {problems[0].file} {problems[0].message}")
+    _fill(folder, {name: raw for name, raw in found.items() if raw is not None})
 
 
-def _must_be_free(folder: Path) -> None:
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise RefusedWriteError(f"{folder} holds something already; choose a new or empty folder")
+def _fill(folder: Path, texts: Mapping[str, bytes]) -> None:
+    try:
+        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+            raise RefusedWriteError(f"{folder} holds something already; choose a new or an empty folder")
+        folder.mkdir(parents=True, exist_ok=True)
+    except (OSError, ValueError) as error:
+        raise RefusedWriteError(f"{folder} cannot be made: {getattr(error, 'strerror', None) or error}") from error
+    write_texts(folder, {name: (b"", text) for name, text in texts.items()})
 
 
 def _target(folder: Path, name: str) -> Path:
-    """The file a name stands for; refuses names that are not the project's own and links that lead out of it."""
-    target = folder / name
-    if not _OWN_NAMES.fullmatch(name) or not os.path.realpath(target).startswith(os.path.realpath(folder) + os.sep):
-        raise RefusedWriteError(f"{name} is not a file of this project; nothing was written")
+    """The real file that a name stands for. Refuses names that are not a project's and links that lead out of it."""
+    root, target = Path(os.path.realpath(folder)), Path(os.path.realpath(folder / name))
+    if not _OWN_FILE.fullmatch(name) or not target.is_relative_to(root):
+        raise RefusedWriteError(f"{name} is no file of this project; nothing was written")
+    if target.exists() and not os.access(target, os.W_OK):
+        raise RefusedWriteError(f"{name} may not be written; nothing was written")
     return target
 
 
-def _bytes(path: Path) -> bytes:
+def _must_be(name: str, target: Path, old: bytes) -> None:
     try:
-        return path.read_bytes()
+        found = target.read_bytes()
     except FileNotFoundError:
-        return b""
+        found = b""
     except OSError as error:
-        raise RefusedWriteError(f"{path.name} cannot be read: {error.strerror}; nothing was written") from error
+        raise RefusedWriteError(f"{name} cannot be read: {error.strerror}; nothing was written") from error
+    if found != old:
+        raise StaleWriteError(name, old, found)
 
 
-def _temporary(target: Path, data: bytes) -> Path:
-    """Write bytes next to a file, onto the disk, with that file's mode."""
-    target.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".new", dir=target.parent)
-    made = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
-        made.chmod(target.stat().st_mode & 0o7777 if target.exists() else 0o644)
-    except OSError:
-        made.unlink(missing_ok=True)
-        raise
+def _in_safe_order(pairs: Mapping[str, tuple[bytes, bytes]]) -> Iterator[tuple[str, tuple[bytes, bytes]]]:
+    """New files first and those that go last, so that in between fewer names point at nothing."""
+    yield from sorted(pairs.items(), key=lambda pair: (not pair[1][1], bool(pair[1][0]), pair[0]))
+
+
+def _made_folders(folder: Path) -> list[Path]:
+    """Make a folder; those that were not there before, the outermost first."""
+    missing = [each for each in (folder, *folder.parents) if not each.exists()]
+    folder.mkdir(parents=True, exist_ok=True)
+    return missing[::-1]
+
+
+def _beside(target: Path, data: bytes, temporary: list[Path]) -> Path:
+    """A finished, hidden file next to a target, on the disk, with the target's mode and, where possible, owner."""
+    made = target.with_name(f".{target.name[:200]}.{secrets.token_hex(4)}.new")
+    handle = os.open(made, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
+    temporary.append(made)
+    with os.fdopen(handle, "wb") as stream:
+        stream.write(data)
+        stream.flush()
+        with contextlib.suppress(FileNotFoundError):
+            like = target.stat()
+            if hasattr(os, "fchown"):
+                with contextlib.suppress(OSError):
+                    os.fchown(stream.fileno(), like.st_uid, like.st_gid)
+            made.chmod(stat.S_IMODE(like.st_mode))
+        os.fsync(stream.fileno())
     return made
 
 
-def _put_back(target: Path, old: bytes) -> None:
-    with contextlib.suppress(OSError):
-        if old:
-            _temporary(target, old).replace(target)
-        else:
+def _rename_all(root: Path, steps: list[tuple[str, Path, Path | None, Path | None]]) -> None:
+    """Put every fresh file in its target's place; on an error put the backups back and pass the error on."""
+    done: list[tuple[str, Path, Path | None]] = []
+    try:
+        for name, target, fresh, backup in steps:
+            if fresh is None:
+                target.unlink()
+            else:
+                fresh.replace(target)
+            done.append((name, target, backup))
+    except BaseException:
+        left = [name for name, target, backup in reversed(done) if not _put_back(target, backup)]
+        if left:  # the journal stays: the step can still be finished
+            raise RefusedWriteError(
+                f"the disk refused in the middle of a change; {', '.join(sorted(left))} could not be put back. The change "
+                "will be finished when the folder is opened next"
+            ) from None
+        journal.end(root)
+        raise
+
+
+def _put_back(target: Path, backup: Path | None) -> bool:
+    try:
+        if backup is None:
             target.unlink(missing_ok=True)
+        else:
+            backup.replace(target)
+    except OSError:
+        return False
+    return True
 
 
 def _settle(folder: Path) -> None:
-    """Make the renames last through a power cut, where the system can."""
+    """Make renames last through a power cut, where the system can."""
     with contextlib.suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)
         try:
