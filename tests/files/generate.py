@@ -76,7 +76,7 @@ def toml_texts(draw):
 
 NAMES = st.from_regex(r"[a-z][a-z0-9_]{0,7}", fullmatch=True)
 TITLES = st.text(st.characters(codec="utf-8", exclude_categories=("Cs",), exclude_characters="\0"), max_size=15)
-SIZES = st.floats(0.0, 1e4, allow_nan=False) | st.integers(0, 5000).map(lambda n: n / 100)
+SIZES = st.floats(0.0, 900.0, allow_nan=False) | st.integers(0, 5000).map(lambda n: n / 100)
 SOURCES = st.none() | st.builds(
     Source, st.sampled_from(["a manual", "another sheet"]), st.sampled_from(["page 3", "table 2"])
 )
@@ -90,7 +90,7 @@ def numbers(draw, scale=1.0, *, required=False):
     if kind == "unknown":
         return Unknown(draw(st.sampled_from(["", "What is it?"])))
     if kind == "assumed":
-        return Assumed(value, draw(TITLES.filter(bool)))
+        return Assumed(value, draw(TITLES.filter(str.strip)))
     source = draw(SOURCES)
     if kind == "range":
         low, high = sorted((draw(SIZES) * scale, draw(SIZES) * scale))
@@ -99,9 +99,14 @@ def numbers(draw, scale=1.0, *, required=False):
     return Known(value, source=source)
 
 
+def bit_rates():
+    """Bit rates as a line may have them."""
+    return st.builds(Known, st.sampled_from([125e3, 250e3, 500e3, 1e6, 33_333.0]), source=SOURCES) | st.just(Unknown())
+
+
 def words(choices):
     known = st.builds(Known, st.sampled_from(choices), source=SOURCES)
-    return known | st.builds(Assumed, st.sampled_from(choices), TITLES.filter(bool)) | st.just(Unknown())
+    return known | st.builds(Assumed, st.sampled_from(choices), TITLES.filter(str.strip)) | st.just(Unknown())
 
 
 @st.composite
@@ -164,7 +169,7 @@ def vehicles(draw):
     )
     stops = [st.builds(Station, terminator_ohm=numbers(), at=st.sampled_from(spots))]
     if addresses:
-        via = st.lists(st.sampled_from(spots), max_size=2).map(tuple)
+        via = st.lists(st.sampled_from(spots), max_size=2, unique=True).map(tuple)
         stops.append(
             st.builds(
                 Station,
@@ -180,7 +185,7 @@ def vehicles(draw):
         st.dictionaries(
             NAMES,
             st.builds(
-                Line, TITLES, st.sampled_from(PROTOCOLS), numbers(1e3), words(IDENTIFIERS), st.sampled_from(FRAMES[:2]),
+                Line, TITLES, st.sampled_from(PROTOCOLS), bit_rates(), words(IDENTIFIERS), st.sampled_from(FRAMES[:2]),
                 st.sampled_from(["", *cables]), st.sampled_from(["", *RULE_SETS]), st.sampled_from(["", *addresses]),
                 st.none() | numbers(1e-9), st.lists(st.one_of(stops), max_size=4).map(tuple),
             ),
@@ -195,7 +200,7 @@ def vehicles(draw):
             )
         )
     return Vehicle(
-        draw(TITLES.filter(bool)), draw(SIZES), draw(SIZES), tuple(draw(st.lists(st.builds(Axle, SIZES, SIZES), max_size=2))),
+        draw(TITLES.filter(str.strip)), draw(SIZES), draw(SIZES), tuple(draw(st.lists(st.builds(Axle, SIZES, SIZES), max_size=2))),
         rule_set=draw(st.sampled_from(RULE_SETS)), places=Table(places), runs=Table(runs), cables=Table(cables),
         locks=Table(locks), components=Table(components), lines=Table(lines),
     )  # fmt: skip
