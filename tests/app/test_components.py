@@ -3,6 +3,7 @@ import pytest
 from loomwright.app.component_sheet import component_sheet, fact_form, references
 from loomwright.app.components import FACTS, Filter, choices, component_rows, scope_of
 from loomwright.app.fields import FieldWords, UnreadableFieldError, set_field
+from loomwright.app.margin import in_scope
 from loomwright.app.project import open_project
 from loomwright.app.role_questions import CAUTION, HIGH_VOLTAGE, ROLE_QUESTIONS
 from loomwright.app.start import start_from_example
@@ -12,6 +13,7 @@ from loomwright.model.variant import changed
 from loomwright.terms.change import Change, Edit
 from loomwright.terms.fact import Assumed, Known, Unknown
 from loomwright.terms.field import fields_of
+from loomwright.terms.finding import Weight
 
 LEAD = ("components", "inverter", "ports", "can", "pigtail_m")
 
@@ -136,3 +138,20 @@ def test_facts_of_other_things_stand_on_sheets_too(tipper):
     fact = fact_form(tipper.vehicle, ("lines", "drive", "bit_rate_bit_per_s"))
     assert "bit rate" in fact.question
     assert fact.status == "known"
+
+
+def test_the_worst_finding_of_a_row_is_that_of_its_facts_or_stops(tmp_path):
+    start_from_example(tmp_path / "found", "tipper-as-found")
+    project = open_project(tmp_path / "found")
+    for row in component_rows(project):
+        scope = scope_of(project.vehicle, row.name)
+        own = {
+            finding.verdict.value
+            for finding in project.answers.findings(project.vehicle)
+            if finding.reading.weight is Weight.GOVERNS
+            and not finding.accepted
+            and in_scope(finding.reading.subject, scope)
+        }
+        worst = next((word for word in ("broken", "unknown", "tight") if word in own), "holds")
+        assert row.verdict == worst, row.name
+    assert {row.verdict for row in component_rows(project)} >= {"broken", "holds"}

@@ -78,6 +78,7 @@ PLAIN = {
     "measured",
     "assumed",
     "must",
+    "because",
     "why",
     "now",
     "ω",

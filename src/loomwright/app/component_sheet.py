@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from loomwright.app.components import FACTS, NOT_SAID, OWN_FACTS, component_rows, lines_of
+from loomwright.app.components import FACTS, NOT_SAID, OWN_FACTS, in_order, lines_of
 from loomwright.app.fields import FieldForm, FieldWords, field_form
 from loomwright.app.project import Project
 from loomwright.app.role_questions import CAUTION, HIGH_VOLTAGE, questions_of
@@ -100,8 +100,8 @@ def component_sheet(project: Project, name: str) -> Sheet:
     if name not in vehicle.components:
         raise NoSuchComponentError(f"there is no component {name!r}")
     component: Component = vehicle.components[name]
-    order = [(row.name, row.title) for row in component_rows(project)]
-    at = [row[0] for row in order].index(name)
+    order = in_order(vehicle)
+    at = [other for other, _ in order].index(name)
     path: Path = ("components", name)
     return Sheet(
         name,

@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from loomwright.app.check import WORST_LAST
-from loomwright.app.margin import in_scope
 from loomwright.app.project import Project
 from loomwright.app.session import Step
 from loomwright.files.read import is_fact
 from loomwright.model.component import ROLES, Component, Port
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.names import component_title, spoken
+from loomwright.terms.change import Path
 from loomwright.terms.fact import Assumed, Unknown
 from loomwright.terms.field import FieldOf, fields_of
 from loomwright.terms.finding import Weight
@@ -91,8 +91,15 @@ OWN_FACTS: tuple[FieldOf, ...] = tuple(item for item in fields_of(Component) if 
 
 def component_rows(project: Project, wanted: Filter = EVERYTHING) -> tuple[ComponentRow, ...]:
     """The components that a filter lets pass, by title."""
-    rows = [_row(project, name) for name in project.vehicle.components if _passes(project.vehicle, name, wanted)]
-    return tuple(sorted(rows, key=lambda row: row.title.lower()))
+    worst = _worst(project)
+    names = [name for name, _ in in_order(project.vehicle) if _passes(project.vehicle, name, wanted)]
+    return tuple(_row(project.vehicle, name, worst.get(name, 0)) for name in names)
+
+
+def in_order(vehicle: Vehicle) -> tuple[tuple[str, str], ...]:
+    """Name and title of every component, by title."""
+    titled = [(name, component_title(name, component)) for name, component in vehicle.components.items()]
+    return tuple(sorted(titled, key=lambda pair: pair[1].lower()))
 
 
 def choices(vehicle: Vehicle) -> Choices:
@@ -170,21 +177,33 @@ def _facts(owner: Component | Port, items: tuple[FieldOf, ...]) -> list[object]:
     return [getattr(owner, item.name) for item in items]
 
 
-def _row(project: Project, name: str) -> ComponentRow:
+def _worst(project: Project) -> dict[str, int]:
+    """For each component the place in ``WORST_LAST`` of the worst finding on it or on one of its stops."""
     vehicle = project.vehicle
+    worst: dict[str, int] = {}
+    for finding in project.answers.findings(vehicle):
+        if finding.reading.weight is Weight.GOVERNS and not finding.accepted:
+            name = _component_at(vehicle, finding.reading.subject)
+            worst[name] = max(worst.get(name, 0), WORST_LAST.index(finding.verdict))
+    return worst
+
+
+def _component_at(vehicle: Vehicle, path: Path) -> str:
+    """The component that a path lies in, or whose stop it is; empty where it is none's."""
+    if path[:1] == ("components",) and len(path) > 1:
+        return str(path[1])
+    if path[:1] == ("lines",) and len(path) > 3 and isinstance(path[3], int) and path[1] in vehicle.lines:
+        stations = vehicle.lines[str(path[1])].stations
+        return stations[path[3]].port.partition(".")[0] if path[3] < len(stations) else ""
+    return ""
+
+
+def _row(vehicle: Vehicle, name: str, worst: int) -> ComponentRow:
     component: Component = vehicle.components[name]
     ports = tuple(_port(vehicle, name, port) for port in component.ports)
     marks = [mark.status for port in ports for mark in port.marks]
     marks += [status_of(fact) for fact in _facts(component, OWN_FACTS)]
     scope = scope_of(vehicle, name)
-    found = [
-        finding
-        for finding in project.answers.findings(vehicle)
-        if finding.reading.weight is Weight.GOVERNS
-        and not finding.accepted
-        and in_scope(finding.reading.subject, scope)
-    ]
-    worst = max((WORST_LAST.index(finding.verdict) for finding in found), default=0)
     return ComponentRow(
         name,
         component_title(name, component),
@@ -214,4 +233,4 @@ def _port(vehicle: Vehicle, name: str, port: str) -> PortRow:
 
 
 __all__ = ["EVERYTHING", "FACTS", "NOT_SAID", "OWN_FACTS", "ROLES", "STATUSES", "Choices", "ComponentRow", "Filter", "Mark", "PortRow",
-           "choices", "component_rows", "gone_to", "label_of", "lines_of", "scope_of", "status_of"]  # fmt: skip
+           "choices", "component_rows", "gone_to", "in_order", "label_of", "lines_of", "scope_of", "status_of"]  # fmt: skip
