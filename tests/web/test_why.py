@@ -79,6 +79,7 @@ PLAIN = {
     "assumed",
     "must",
     "because",
+    "costs",
     "why",
     "now",
     "ω",
