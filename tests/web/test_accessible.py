@@ -1,23 +1,8 @@
 """axe-core finds no serious trouble on any page, light and dark; the frame has its landmarks."""
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
-
+from tests.web.axe import serious
 from tests.web.pages import EXAMPLE, PAGES
-
-SERIOUS = ("serious", "critical")
-
-
-def serious(page):
-    """Serious violations with the first of their places."""
-    result = Axe().run(page).response
-    assert len(result["passes"]) > 10, "axe has looked at the page"
-    found = result["violations"]
-    return [
-        (item["id"], item["nodes"][0]["html"][:160], item["nodes"][0].get("failureSummary", "")[:300])
-        for item in found
-        if item["impact"] in SERIOUS
-    ]
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

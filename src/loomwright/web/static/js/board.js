@@ -124,7 +124,7 @@ export function dragging(begin) {
     last = event;
     if (!held) {
       if (Math.hypot(event.clientX - pressed.x, event.clientY - pressed.y) < THRESHOLD_PX) return;
-      held = begin(pressed.target, event) ?? null;
+      held = begin(pressed.target, { clientX: pressed.x, clientY: pressed.y }) ?? null;
       if (!held) {
         pressed = null;
         return;

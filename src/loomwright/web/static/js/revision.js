@@ -29,14 +29,36 @@ export function announce(state) {
 }
 
 // Parts that waited are asked for as soon as nobody works in them any more.
-for (const name of ["focusout", "loomwright:idle"]) {
-  document.addEventListener(name, () => setTimeout(() => {
-    if (document.querySelector("[data-waiting]")) {
-      for (const part of document.querySelectorAll("[data-waiting]")) if (!atWork(part)) delete part.dataset.waiting;
-      refresh();
-    }
-  }));
+function waited() {
+  if (!document.querySelector("[data-waiting]")) return;
+  for (const part of document.querySelectorAll("[data-waiting]")) if (!atWork(part)) delete part.dataset.waiting;
+  refresh();
 }
+for (const name of ["focusout", "loomwright:idle"]) document.addEventListener(name, () => setTimeout(waited));
+
+// Words that were written are not being typed any more, though the cursor is still in them; the page shows them as the
+// server writes them.
+const sent = new WeakMap();
+let clean = null;
+
+function written(source) {
+  const field = document.activeElement;
+  if (!field || !source.contains(field) || !("defaultValue" in field) || field.value !== sent.get(field)) return;
+  field.defaultValue = field.value;
+  waited();
+}
+
+document.addEventListener("htmx:before:request", () => {
+  const field = document.activeElement;
+  if (field && "defaultValue" in field) sent.set(field, field.value);
+});
+document.addEventListener("htmx:before:swap", () => {
+  const field = document.activeElement;
+  clean = field && "defaultValue" in field && field.value === field.defaultValue ? field : null;
+});
+document.addEventListener("htmx:after:swap", () => {
+  if (clean?.isConnected && clean.value !== clean.defaultValue) clean.value = clean.defaultValue;
+});
 
 // Every request tells which revision its author saw: that of the part it comes from, read just before it is sent.
 document.addEventListener("htmx:before:request", (event) => {
@@ -48,7 +70,9 @@ document.addEventListener("htmx:before:request", (event) => {
 // Every answer to a change tells the state that it made.
 document.addEventListener("htmx:after:request", (event) => {
   const { ctx } = event.detail;
-  if (ctx.request.method !== "GET") announce(ctx.response.headers.get("Loomwright-State"));
+  if (ctx.request.method === "GET") return;
+  announce(ctx.response.headers.get("Loomwright-State"));
+  if (ctx.response.headers.get("Loomwright-Done")) written(ctx.sourceElement);
 });
 
 if (body.dataset.state) {
