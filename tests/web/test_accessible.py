@@ -1,6 +1,7 @@
 """axe-core finds no serious trouble on any page, light and dark; the frame has its landmarks."""
 
 import pytest
+
 from tests.web.axe import serious
 from tests.web.pages import EXAMPLE, PAGES
 
