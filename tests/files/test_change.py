@@ -133,6 +133,47 @@ def test_a_value_at_its_default_stays_readable_where_its_key_is_written():
     ).replace(b'at = "b"', b'at = "a"')
 
 
+RATES = ("components", "box", "ports", "can", "bit_rates_bit_per_s")
+LISTED = b"""bit_rates = [
+    "125 kbit/s",
+    # as it comes from the maker:
+    "250 kbit/s",  # jumper B
+    "500 kbit/s" # jumper C
+]
+"""
+
+
+@pytest.mark.parametrize(
+    ("rates", "old", "new"),
+    [
+        ((125e3, 250e3, 1e6), b'"500 kbit/s"', b'"1 Mbit/s"'),
+        ((125e3, 500e3), b'"250 kbit/s",  # jumper B', b"# jumper B"),
+        ((125e3, 250e3), b'    "500 kbit/s" # jumper C', b"     # jumper C"),
+        ((250e3, 500e3), b'    "125 kbit/s",\n', b"    \n"),
+        ((250e3,), b"", b""),
+        ((125e3, 250e3, 500e3, 1e6), b'"500 kbit/s"', b'"500 kbit/s", "1 Mbit/s"'),
+        ((50e3, 125e3, 250e3, 500e3), b'"125 kbit/s"', b'"50 kbit/s", "125 kbit/s"'),
+    ],
+)
+def test_a_list_keeps_the_comments_between_its_entries(rates, old, new):
+    box = BOX + LISTED
+    text = one((RATES, Known(rates)), components__box=box)
+    for comment in (b"# as it comes from the maker:", b"# jumper B", b"# jumper C"):
+        assert comment in text
+    if old:
+        assert text == box.replace(old, new)
+
+
+def test_a_list_on_one_line_stays_on_one_line():
+    box = BOX + b'bit_rates = ["125 kbit/s", "250 kbit/s"]\n'
+    assert one((RATES, Known((250e3,))), components__box=box) == box.replace(b'"125 kbit/s", ', b"")
+    assert one((RATES, Known((125e3,))), components__box=box) == box.replace(b', "250 kbit/s"', b"")
+    assert one((RATES, Known((800e3, 50e3, 500e3))), components__box=box) == box.replace(
+        b'"125 kbit/s", "250 kbit/s"', b'"800 kbit/s", "50 kbit/s", "500 kbit/s"'
+    )
+    assert one((RATES, Unknown()), components__box=box) == box.replace(b'["125 kbit/s", "250 kbit/s"]', b'"?"')
+
+
 # Facts
 
 

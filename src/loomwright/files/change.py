@@ -9,7 +9,7 @@ from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
 from loomwright.files.disk import BODY, NAME, NAME_RULE
-from loomwright.files.edit import Editor, braces
+from loomwright.files.edit import Editor, Words, braces
 from loomwright.files.entries import matched, staying
 from loomwright.files.load import FORMAT, Loaded, understood
 from loomwright.files.render import keys_of, plain_default, table_lines, toml
@@ -117,7 +117,10 @@ class _Rewriter:
 
     def texts(self, old: Vehicle, new: Vehicle) -> dict[str, bytes]:
         made = dict(self.old)
-        made[BODY] = self.rewritten(BODY, old, new, ())
+        if any(
+            getattr(old, field.name) != getattr(new, field.name) for field in fields(new) if field.name not in FOLDERS
+        ):
+            made[BODY] = self.rewritten(BODY, old, new, ())
         for part in FOLDERS:
             before, after = getattr(old, part), getattr(new, part)
             for name in (name for name in before if name not in after):
@@ -151,7 +154,7 @@ class _Rewriter:
         shape = shape_of(new.__class__)
         if "manual" in shape.slots:
             documents = (old.manual, new.manual)
-        wanted: dict[str, str | None] = {}
+        wanted: dict[str, Words] = {}
         for slot in shape.slots.values():
             was = keys_of(slot, getattr(old, slot.item.name), documents[0])
             now = keys_of(slot, getattr(new, slot.item.name), documents[1])
@@ -160,7 +163,9 @@ class _Rewriter:
             for key in slot.keys:
                 present = editor.value(at, key)
                 if key in now and not (present and was.get(key) == now[key]):
-                    wanted[key] = toml(now[key], present)
+                    said = now[key]
+                    parts = [toml(each, present) for each in said] if isinstance(said, tuple) else None
+                    wanted[key] = toml(said, present) if parts is None else parts
                 elif present and key not in now:
                     default = plain_default(slot) if key == slot.key else None
                     wanted[key] = None if default is None else toml(default, present)

@@ -5,11 +5,16 @@ An edit is noted as a splice of the text as it was; ``result`` puts all splices 
 
 import re
 from collections.abc import Mapping, Sequence
+from difflib import SequenceMatcher
 from typing import NamedTuple
 
 from loomwright.files.scanner import KeyPath, Scan, Statement, scan
 from loomwright.terms.errors import RefusedWriteError
 
+Words = str | list[str] | None
+"""What a key is set to: a value's text, those of an array's elements, or nothing, which takes the key out."""
+
+_COMMA = re.compile(r"[ \t]*,[ \t]*")
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -56,8 +61,8 @@ class Editor:
 
     # Keys
 
-    def set_keys(self, table: KeyPath, wanted: Mapping[str, str | None], order: Sequence[str]) -> None:
-        """Set keys of a table to texts, or drop them where the text is ``None``.
+    def set_keys(self, table: KeyPath, wanted: Mapping[str, Words], order: Sequence[str]) -> None:
+        """Set keys of a table to texts (a list of them for an array), or drop them where there is ``None``.
 
         A new key goes on a line of its own below the one that stands before it in ``order``.
         """
@@ -76,11 +81,49 @@ class Editor:
                 continue
             if text is None:
                 self.splice(*self._lines(statement.parts[0], statement.end), "")
-            elif text != self.text[statement.value : statement.end]:
-                self.splice(statement.value, statement.end, text)
+            else:
+                self._set_value(statement.path, text)
         for key in sorted((key for key in wanted if key not in present), key=order.index):
             if (text := wanted[key]) is not None:
-                self._add_key(table, f"{key_text(key)} = {text}", self._anchor(present, key, order))
+                self._add_key(table, f"{key_text(key)} = {joined(text)}", self._anchor(present, key, order))
+
+    def _set_value(self, path: KeyPath, text: str | Sequence[str]) -> None:
+        """Replace a value; of an array only the elements that differ, so that comments between them stay."""
+        mark = self.found.marks[path]
+        spans: list[tuple[int, int]] = []
+        while (element := self.found.marks.get((*path, len(spans)))) is not None:
+            spans.append((element.start, element.end))
+        if isinstance(text, str) or not spans or not text:
+            self.splice(mark.start, mark.end, joined(text))
+            return
+        old = [self.text[start:end] for start, end in spans]
+        for tag, first, last, new_first, new_last in SequenceMatcher(None, old, text, autojunk=False).get_opcodes():
+            if tag == "equal":
+                continue
+            pairs = min(last - first, new_last - new_first)
+            for number in range(pairs):
+                self.splice(*spans[first + number], text[new_first + number])
+            for number in range(first + pairs, last):
+                self._drop_element(spans, number)
+            self._add_elements(spans, first + pairs, text[new_first + pairs : new_last])
+
+    def _drop_element(self, spans: Sequence[tuple[int, int]], number: int) -> None:
+        start, end = spans[number]
+        after = _COMMA.match(self.text, end)
+        if after is not None and number + 1 < len(spans):
+            self.splice(start, after.end(), "")
+            return
+        before = _COMMA.match(self.text, spans[number - 1][1]) if number else None
+        self.splice(before.start() if before is not None and before.end() == start else start, end, "")
+
+    def _add_elements(self, spans: Sequence[tuple[int, int]], number: int, texts: Sequence[str]) -> None:
+        """Note new elements before one of an array, or behind its last."""
+        if not texts:
+            return
+        if number < len(spans):
+            self.splice(spans[number][0], spans[number][0], "".join(f"{text}, " for text in texts))
+        else:
+            self.splice(spans[-1][1], spans[-1][1], "".join(f", {text}" for text in texts))
 
     def _anchor(
         self, present: Mapping[str, Statement], key: str, order: Sequence[str]
@@ -114,7 +157,7 @@ class Editor:
         broken = at == len(self.text) and self.text and not self.text.endswith("\n")
         self.splice(at, at, f"{self.newline if broken else ''}{line}{'' if broken else self.newline}")
 
-    def _set_inline(self, table: KeyPath, wanted: Mapping[str, str | None], order: Sequence[str]) -> None:
+    def _set_inline(self, table: KeyPath, wanted: Mapping[str, Words], order: Sequence[str]) -> None:
         """The same inside of ``{ ... }``: values alone are replaced in place, else the braces are written anew."""
         mark = self.found.marks[table]
         inner = {
@@ -124,7 +167,8 @@ class Editor:
         }
         if all(key in inner and text is not None for key, text in wanted.items()):
             for key, text in wanted.items():
-                self.splice(inner[key].start, inner[key].end, str(text))
+                if text is not None:
+                    self._set_value((*table, key), text)
             return
         if any(found.form == "dotted" for found in inner.values()):
             raise RefusedWriteError(
@@ -134,8 +178,9 @@ class Editor:
         for key in (key for key in wanted if key not in inner):
             before = [keys.index(name) for name in order[: order.index(key)] if name in keys]
             keys.insert(max(before, default=-1) + 1, key)
-        texts = {key: self.text[found.start : found.end] for key, found in inner.items()} | dict(wanted)
-        parts = [f"{key_text(key)} = {text}" for key in keys if (text := texts[key]) is not None]
+        texts: dict[str, Words] = {key: self.text[found.start : found.end] for key, found in inner.items()}
+        texts |= wanted
+        parts = [f"{key_text(key)} = {joined(text)}" for key in keys if (text := texts[key]) is not None]
         self.splice(mark.start, mark.end, braces(parts))
 
     # Tables
@@ -250,6 +295,11 @@ def key_text(key: str) -> str:
     if _BARE.fullmatch(key):
         return key
     raise RefusedWriteError(f"{key!r} is no name")
+
+
+def joined(text: str | Sequence[str]) -> str:
+    """The text of a value, or of an array of such."""
+    return text if isinstance(text, str) else f"[{', '.join(text)}]"
 
 
 def braces(parts: Sequence[str]) -> str:
