@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from loomwright.engines.order import MOST_POINTS, shortest_cycle, shortest_path
+from loomwright.engines.order import MOST_POINTS, good_path, shortest_cycle, shortest_path
 
 TSPLIB = tomllib.loads(Path("authorities/tsplib/optima.toml").read_text(encoding="utf-8"))
 
@@ -81,3 +81,26 @@ def test_too_many_points_and_one_point_as_both_ends_are_refused():
         shortest_cycle(many)
     with pytest.raises(ValueError, match="start and end at the same point"):
         shortest_path([[0.0, 1.0], [1.0, 0.0]], start=1, end=1)
+
+
+@given(matrices, st.data())
+@settings(max_examples=60, deadline=None)
+def test_a_good_path_visits_all_keeps_its_ends_and_is_never_shorter_than_the_shortest(distance, data):
+    size = len(distance)
+    same = [[distance[min(i, k)][max(i, k)] if i != k else 0 for k in range(size)] for i in range(size)]
+    ends = st.none() | st.integers(0, size - 1)
+    start, end = data.draw(ends), data.draw(ends)
+    if size > 1 and start is not None and start == end:
+        end = None
+    good = good_path(same, start, end)
+    assert sorted(good.points) == list(range(size))
+    assert start in (None, good.points[0])
+    assert end in (None, good.points[-1])
+    assert good.length == step_sum(same, good.points) >= shortest_path(same, start, end).length
+
+
+def test_a_good_path_along_a_string_is_the_string():
+    positions = [3, 0, 4, 1, 2]
+    distance = [[abs(a - b) for b in positions] for a in positions]
+    assert good_path(distance).length == 4
+    assert good_path([]).points == ()

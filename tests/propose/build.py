@@ -1,5 +1,6 @@
 """Small vehicles for the tests of `propose`: places, runs in centimetres, components with one or two ports."""
 
+import itertools
 import random
 
 from loomwright.model.component import Component, Port
@@ -15,7 +16,7 @@ def port(*rates, termination="none", lead_m=0.0, **more):
     facts = {
         "bit_rates_bit_per_s": Known(rates or (SLOW,)),
         "identifiers": Known("29 bit"),
-        "termination": Known(termination),
+        "termination": termination if isinstance(termination, Unknown) else Known(termination),
         "pigtail_m": Known(lead_m),
         **more,
     }
@@ -50,7 +51,7 @@ def vehicle(runs, components, lines, locks=None, places=()):
 def string(count, length_m=1.0):
     """Runs of one string of places a, b, c..."""
     names = "abcdefghijklmnopqrstuvwxyz"[:count]
-    return [(a, b, length_m) for a, b in zip(names, names[1:], strict=False)]
+    return [(a, b, length_m) for a, b in itertools.pairwise(names)]
 
 
 def random_vehicle(seed, places=6, count=4, lines=2, locks=0):
@@ -71,7 +72,7 @@ def random_vehicle(seed, places=6, count=4, lines=2, locks=0):
         for name in ("can", "second")[: dice.choice([1, 1, 1, 2])]:
             speeds = dice.choice([(rate,) for rate in rates] + [tuple(rates)] * 2)
             kind = dice.choice(["none", "none", "switchable", "fixed"])
-            ports[name] = port(*speeds, termination=kind, lead_m=dice.choice([0.0, 0.0, 0.2]))
+            ports[name] = port(*speeds, termination=kind, lead_m=dice.choice([0.0, 0.0, 0.2, 0.5]))
             addresses.append(f"c{len(components)}.{name}")
         role = dice.choice(["other", "other", "other", "service plug"])
         components[f"c{len(components)}"] = component(dice.choice(names), role, **ports)

@@ -117,7 +117,7 @@ class EveryPlan:
             fixed += 1
         best = (math.inf, math.inf)
         for order in itertools.permutations(members):
-            options = [[place for place in self.distance[port.place]] for port in order]
+            options = [list(self.distance[port.place]) for port in order]
             for joints in itertools.product(*options):
                 found = self.one_walk(line, limits, order, joints)
                 if found is not None:

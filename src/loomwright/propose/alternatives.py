@@ -80,7 +80,7 @@ def second_best(vehicle: Vehicle, best: Best, wired: Wired, watch: Watch, told: 
         if outcome.values is None:
             return SecondBest(NONE if outcome.status == "infeasible" else NO_PLAN)
         point = np.array(outcome.values[:size], dtype=np.float64)
-        within = not planning.through or trunks_within(task, planning, point)
+        within = not planning.unlimited or trunks_within(task, planning, point)
         other = wire(vehicle, task, planning, point)
         if within and other.stations != wired.stations:
             break

@@ -8,8 +8,11 @@ import numpy as np
 from loomwright.engines.cut_rounds import Point, Program, Row, Watch, cheapest
 from loomwright.engines.order import good_path
 from loomwright.propose.connection import Connection
-from loomwright.propose.mend import Mend
+from loomwright.propose.mend import Mend, own_up
 from loomwright.propose.program import Planning
+
+_RULE_MM = 1e6
+"""Price of a broken rule while a line is walked on its own: more than all its cable."""
 
 
 class First:
@@ -19,6 +22,10 @@ class First:
         self.planning, self.connection, self.mend = planning, connection, mend
         columns = planning.columns
         self.tried = b""
+        cost = list(columns.cost)
+        for slack in columns.slacks:
+            cost[slack.column] = _RULE_MM * slack.count
+        self.cost = tuple(cost)
         self.slacks = {slack.column for slack in columns.slacks}
         self.placing = {*columns.on.values(), *columns.used.values()}
         self.line_of: dict[int, int] = {}
@@ -91,28 +98,28 @@ class First:
         )
         known = [self.connection.row(side) for side in self.connection.sides if side.line == line]
         found = cheapest(
-            Program(tuple(columns.cost), upper, tuple(rows)),
+            Program(self.cost, upper, tuple(rows)),
             self.connection.broken,
             watch,
             self.mend,
-            start=self._through(line, walking),
+            start=self._through(line, rows, walking),
             found=known,
         )
         return None if found.values is None else np.array(found.values, dtype=np.float64)
 
-    def _through(self, line: int, walking: dict[int, int]) -> tuple[int, ...]:
+    def _through(self, line: int, rows: list[Row], walking: dict[int, int]) -> tuple[int, ...]:
         """A plain walk to begin with: a good order of the stops, the trunk through each of them."""
         task, columns = self.planning.task, self.planning.columns
         stops = sorted({stop for (stop, own, _), column in columns.join.items() if own == line and column in walking})
         point = np.zeros(len(columns.cost))
-        if not stops:
-            return tuple(int(value) for value in point)
         at_end = {lock.stop for lock in task.locks if lock.must == "be at an end"}
         outer = [n for n, stop in enumerate(stops) if stop in at_end or task.stops[stop].termination == "fixed"]
         places = [str(task.stops[stop].place) for stop in stops]
         distance = [[self.mend.ways.length(a, b) for b in places] for a in places]
         start, end = (*outer, None, None)[:2]
         order = good_path(distance, start, end).points
+        if not order:
+            return tuple(int(value) for value in point)
         for stop in stops:
             point[columns.join[stop, line, task.stops[stop].place]] = 1.0
         for stop in (stops[order[0]], stops[order[-1]]):
@@ -129,4 +136,5 @@ class First:
                 # A third time along the same edge can be saved by walking a stretch the other way round.
                 point[column] += 1.0 if point[column] < 2.0 else -1.0
         self.mend.count(point)
+        own_up(self.planning, rows, point)
         return tuple(int(value) for value in point)

@@ -1,12 +1,15 @@
 """A trunk in pieces is joined by running out and back along the shortest ways between them."""
 
 import itertools
+from collections.abc import Iterable
 
 import numpy as np
 
-from loomwright.engines.cut_rounds import Point
+from loomwright.engines.cut_rounds import Point, Row
 from loomwright.engines.routes import shortest_ways
 from loomwright.propose.program import Planning, ends_at
+
+_NEAR = 1e-6
 
 
 class Mend:
@@ -27,7 +30,7 @@ class Mend:
             if not self._line(mended, line):
                 return None
         self.count(mended)
-        self._own_up(mended)
+        own_up(self.planning, self.planning.rows, mended)
         return mended
 
     def count(self, point: Point) -> None:
@@ -71,14 +74,16 @@ class Mend:
                 touched.add(place)
         return touched
 
-    def _own_up(self, point: Point) -> None:
-        """A trunk that is now over its limit breaks a rule; say so where that is allowed."""
-        slacks = {slack.column for slack in self.planning.columns.slacks if self.planning.columns.upper[slack.column]}
-        for row in self.planning.rows:
-            if sum(coefficient * point[column] for column, coefficient in row.terms) > row.high + 1e-6:
-                for column, coefficient in row.terms:
-                    if column in slacks and coefficient < 0.0:
-                        point[column] = 1.0
+
+def own_up(planning: Planning, rows: Iterable[Row], point: Point) -> None:
+    """Where a whole point breaks rows that a slack could loosen, set that slack."""
+    slacks = {slack.column for slack in planning.columns.slacks if planning.columns.upper[slack.column] > 0.0}
+    for row in rows:
+        value = sum(coefficient * point[column] for column, coefficient in row.terms)
+        sign = 1.0 if value < row.low - _NEAR else -1.0 if value > row.high + _NEAR else 0.0
+        for column, coefficient in row.terms if sign else ():
+            if column in slacks and sign * coefficient > 0.0:
+                point[column] = 1.0
 
 
 def _merge(piece: dict[int, set[int]], a: int, b: int) -> None:

@@ -18,7 +18,8 @@ Terms = list[tuple[int, float]]
 class Planning:
     """A task with its columns and rows.
 
-    ``strict``: no rule may be broken. ``through``: every stop is joined through and trunks have no limit of length.
+    ``strict``: no rule may be broken. ``through``: every stop is joined through. ``unlimited``: trunks may have any
+    length.
     """
 
     task: Task
@@ -27,6 +28,7 @@ class Planning:
     rows: tuple[Row, ...]
     strict: bool
     through: bool
+    unlimited: bool
 
     def shortest(self, more: Iterable[Row] = ()) -> Program:
         """The program of the lowest score."""
@@ -44,22 +46,20 @@ class Planning:
         return Row(tuple((slack.column, float(slack.count)) for slack in self.columns.slacks), 0.0, count)
 
 
-def planning_of(task: Task, weights: Weights, *, strict: bool, through: bool) -> Planning:
+def planning_of(task: Task, weights: Weights, *, strict: bool, through: bool, unlimited: bool = False) -> Planning:
     """Write the program down, connection of the trunk apart: those rows are found as they are broken.
 
     A trunk is a walk, so the number of times it takes the edges at a place, plus the ends there, is twice its visits;
     a walk that takes an edge more than twice can be shortened, so two is enough.
 
     ``through`` makes a smaller program: where a metre of branch weighs as much as two of trunk or more, running out and
-    back instead of branching costs no more and breaks no rule but the limit of the trunk. So its best plan is the best
-    of all if its trunks are within their limits; and if it breaks rules, no plan breaks fewer.
+    back instead of branching costs no more and breaks no rule but the limit of the trunk. So the best plan of the
+    ``unlimited`` one bounds all plans, and is the best of all if its trunks are within their limits.
     """
     if through:
-        task = replace(
-            task,
-            ground=contracted(task.ground, frozenset(stop.place for stop in task.stops)),
-            limits=tuple(replace(limits, trunk_m=None) for limits in task.limits),
-        )
+        task = replace(task, ground=contracted(task.ground, frozenset(stop.place for stop in task.stops)))
+    if unlimited:
+        task = replace(task, limits=tuple(replace(limits, trunk_m=None) for limits in task.limits))
     columns = columns_of(task, weights, strict=strict, through=through)
     build = _Rows(task, columns, weights, strict=strict)
     rows = tuple(
@@ -67,7 +67,7 @@ def planning_of(task: Task, weights: Weights, *, strict: bool, through: bool) ->
             build.placing(), build.trunks(), build.joints(), build.ends(), build.lengths(), build.locks(), build.alike()
         )
     )
-    return Planning(task, weights, columns, rows, strict, through)
+    return Planning(task, weights, columns, rows, strict, through, unlimited)
 
 
 def _at_least(terms: Terms, low: float = 0.0) -> Row:
@@ -209,8 +209,10 @@ class _Rows:
                 yield self._within(counted, limits.trunk_m)
 
     def _within(self, terms: Terms, limit_m: float) -> Row:
-        most = sum(length * self.columns.upper[column] for column, length in terms if length > 0.0)
-        return _at_most([*terms, (self.slack(), -most)], 1000.0 * limit_m + 0.5)
+        # In metres, so that no coefficient is far from one.
+        scaled = [(column, 1e-3 * length) for column, length in terms]
+        most = sum(length * self.columns.upper[column] for column, length in scaled if length > 0.0)
+        return _at_most([*scaled, (self.slack(), -most)], limit_m + 0.5e-3)
 
     def locks(self) -> Iterator[Row]:
         """Every lock kept, or a broken rule. A stop that is left out keeps only the lock not to share a line."""
