@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
-from loomwright.app.jobs import BusyError, Cancelled, Job, Report
+from loomwright.app.jobs import BusyError, Cancelled, Job, JobState, Report
 from loomwright.app.project import Project, UnreadableError, open_project
 from loomwright.app.stale import Clash, StaleChangeError, clashes
 from loomwright.app.texts import FileTexts, Signature, backwards, differences, put, signature, stamps
@@ -103,6 +103,8 @@ class Session:
         self._listeners: list[Callable[[], None]] = []
         self._seen[self._project.revision] = self._project.vehicle
         self._job: Job[Any] | None = None
+        self._latest: dict[str, Job[Any]] = {}
+        self._answered: dict[str, Job[Any]] = {}
         self._judged: tuple[Vehicle | None, tuple[Finding, ...]] = (None, ())
 
     @property
@@ -160,7 +162,20 @@ class Session:
             copy = Project(self.folder, self._project.loaded)
             job = Job(title, self._project.revision, lambda report, cancelled: work(copy, report, cancelled))
             self._job = job
+            before = self._latest.get(title)
+            if before is not None and before.state is JobState.DONE:
+                self._answered[title] = before
+            self._latest[title] = job
             return job.start()
+
+    def latest(self, title: str) -> Job[Any] | None:
+        """The last work of that title, whatever was begun since."""
+        return self._latest.get(title)
+
+    def answered(self, title: str) -> Job[Any] | None:
+        """The last work of that title that came to its end: its answer stays to be shown as an old one."""
+        job = self._latest.get(title)
+        return job if job is not None and job.state is JobState.DONE else self._answered.get(title)
 
     @property
     def job(self) -> Job[Any] | None:

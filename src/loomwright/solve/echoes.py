@@ -11,6 +11,10 @@ from loomwright.solve.topology import Stop
 
 LEAST = 0.02
 """Echoes weaker than this share of the edge are left out."""
+LOADED_S = 1e-3
+"""A node with more than this is terminated there; input resistances are far below."""
+FITS = 0.1
+"""An end that sends back less than this share counts as terminated as it should be."""
 
 
 class Spot(StrEnum):
@@ -59,7 +63,7 @@ def mismatches(parts: SignalParts) -> tuple[Mismatch, ...]:
         reflection = joined.reflection(node)
         if not lines or abs(reflection) < LEAST:
             continue
-        spot = _spot(stop, joined.number[stop.tip] == node, lines, siemens)
+        spot = _spot(joined, stop, node)
         ohm = 1.0 / siemens if siemens > 0.0 else math.inf
         found.append(Mismatch(node, stop.index, spot, reflection, stop.branch_m, ohm))
     return tuple(sorted(found, key=lambda item: (item.stop, item.node)))
@@ -103,11 +107,14 @@ class _Joined:
         for node, value in enumerate(parts.loads.siemens(wired, wired.nodes)[1]):
             self.siemens[self.number[node]] += float(value)
         self.away: dict[int, list[tuple[int, float]]] = {}
+        self.trunks: dict[int, int] = {}
         for piece in wired.pieces:
             if piece.length_m > 0.0:
                 start, end = self.number[piece.start], self.number[piece.end]
                 self.away.setdefault(start, []).append((end, piece.length_m))
                 self.away.setdefault(end, []).append((start, piece.length_m))
+                for node in (start, end) if piece.kind == "trunk" else ():
+                    self.trunks[node] = self.trunks.get(node, 0) + 1
         self.stops = self._stops(wired.stops)
 
     def reflection(self, node: int) -> float:
@@ -143,9 +150,14 @@ class _Joined:
         return found
 
 
-def _spot(stop: Stop, at_tip: bool, lines: int, siemens: float) -> Spot:
-    if lines == 1:
-        return Spot.TIP if at_tip and stop.branch_m > 0.0 else Spot.END
-    if siemens > 1e-3 and (at_tip or lines == 2):
-        return Spot.TERMINATION
-    return Spot.FOOT
+def _spot(joined: "_Joined", stop: Stop, node: int) -> Spot:
+    """What stands at a node. A branch on which the trunk ends is the trunk's end; with a termination it is none."""
+    foot = joined.number[stop.joint]
+    trunks, loaded = joined.trunks.get(foot, 0), joined.siemens[foot] > LOADED_S
+    if node != foot:
+        return Spot.END if trunks <= 1 and not loaded else Spot.TIP
+    if trunks >= 2:
+        return Spot.TERMINATION if loaded or stop.termination == "on" else Spot.FOOT
+    own = 1.0 / joined.impedance_ohm
+    fits = abs(own - joined.siemens[foot]) / (own + joined.siemens[foot]) < FITS
+    return Spot.FOOT if loaded and fits else Spot.END

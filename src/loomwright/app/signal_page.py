@@ -1,0 +1,331 @@
+"""What the page of a line's bits shows: who is sure when, what its edges meet, what would help."""
+
+from dataclasses import dataclass
+
+from loomwright.app.plan_drawing import PAGE_PX
+from loomwright.app.project import Project
+from loomwright.app.session import Session
+from loomwright.app.signal import LEFT_OUT, LinePhysics
+from loomwright.app.signal_advice import SignalAdvice
+from loomwright.app.signal_jobs import Look, Stand, stand
+from loomwright.judge.rule import TIGHT_SHARE
+from loomwright.model.vehicle import Vehicle
+from loomwright.propose.signal_cures import Effect
+from loomwright.show.names import component_title
+from loomwright.show.quantity import bare, number
+from loomwright.show.ruler import line_ruler
+from loomwright.show.ruler.scale import WIDTH
+from loomwright.show.signal import TRAPPED, branch_words, share
+from loomwright.show.signal_strips import signal_strips
+from loomwright.show.signal_words import headline, remarks
+from loomwright.show.tokens import hue
+from loomwright.show.words import finding_cure, finding_sentence, path_words
+from loomwright.solve.signal import LineSignal
+from loomwright.solve.signal_draws import SignalDraws
+from loomwright.solve.topology import LineTopology
+from loomwright.terms.answer import Blocked
+from loomwright.terms.change import path_text
+from loomwright.terms.fact import Unknown
+from loomwright.terms.finding import Verdict, Weight
+from loomwright.terms.quantity import Kind
+
+
+@dataclass(frozen=True, slots=True)
+class ReceiverRow:
+    """A receiver with its worst sender; figures in words, units in the column's head."""
+
+    path: str
+    also: str
+    title: str
+    port: str
+    sender: str
+    sender_port: str
+    sure: str
+    margin: str
+    corner: str
+    level: str
+    lowest: str
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A finding of the physical layer."""
+
+    verdict: str
+    sentence: str
+    cure: str
+    subject: str
+    advice: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """All that was computed of a line."""
+
+    headline: str
+    verdict: str
+    sample: str
+    bit: str
+    electronics: str
+    remarks: tuple[str, ...]
+    rows: tuple[ReceiverRow, ...]
+    findings: tuple[Told, ...]
+    timing: tuple[tuple[str, ...], ...]
+    timing_note: str
+    ruler: str
+    waits_for: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A change and what it would do. ``title`` names it in forms."""
+
+    title: str
+    offered: bool
+    margin: str
+    corner: str
+    lowest: str
+    breaks: str
+
+
+@dataclass(frozen=True, slots=True)
+class SignalPage:
+    """The page of one line's bits. ``ports`` are the choices of the chart."""
+
+    look: Stand
+    looked: Looked | None
+    draws: Stand
+    drawn: tuple[str, tuple[tuple[str, ...], ...]] | None
+    advice: Stand
+    offers: tuple[Offer, ...]
+    branches: tuple[tuple[str, str, str], ...]
+    ports: tuple[tuple[str, str], ...]
+    chosen: tuple[str, str]
+    left_out: str
+    trapped: str
+
+
+def signal_page(session: Session, name: str) -> SignalPage:
+    """The page of one line of the open project."""
+    look, draws, tried = (stand(session, kind, name) for kind in ("look", "draws", "advice"))
+    looked, chosen = None, ("", "")
+    if isinstance(look.answer, Look):
+        found = look.answer
+        looked = session.ask(lambda project: _looked(project, name, found))
+        signal = found.physics.signal
+        if not isinstance(signal, Blocked):
+            worst = max(signal.value.pairs, key=lambda pair: pair.typical_s)
+            chosen = worst.sender, worst.receiver
+    vehicle = session.view().vehicle
+    line = vehicle.lines[name]
+    ports = dict.fromkeys(station.port for station in line.stations if station.port)
+    nodes = [
+        port for port in ports if (owner := vehicle.components.get(_component(port))) and owner.role != "service plug"
+    ]
+    advised = tried.answer if isinstance(tried.answer, SignalAdvice) else None
+    return SignalPage(
+        look,
+        looked,
+        draws,
+        _drawn(vehicle, draws.answer) if isinstance(draws.answer, SignalDraws) else None,
+        tried,
+        tuple(_offer(effect) for effect in (advised.effects or ())) if advised else (),
+        tuple(
+            (_title(vehicle, branch.port), bare(branch.now_m, Kind.LENGTH, "m"), branch_words(branch))
+            for branch in advised.longest.value
+        )
+        if advised and not isinstance(advised.longest, Blocked)
+        else (),
+        tuple((port, _title(vehicle, port)) for port in nodes),
+        chosen,
+        LEFT_OUT,
+        TRAPPED,
+    )
+
+
+def offer_of(session: Session, name: str, title: str) -> Effect | None:
+    """The change of that title, if it was offered."""
+    answer = stand(session, "advice", name).answer
+    effects = (answer.effects or ()) if isinstance(answer, SignalAdvice) else ()
+    return next((effect for effect in effects if effect.offered and effect.change.title == title), None)
+
+
+def _looked(project: Project, name: str, found: Look) -> Looked:
+    vehicle, physics = project.vehicle, found.physics
+    findings = tuple(
+        Told(
+            finding.verdict.value,
+            finding_sentence(finding),
+            finding_cure(finding),
+            path_text(finding.reading.subject),
+            finding.reading.weight is Weight.ADVICE,
+        )
+        for finding in physics.findings
+        if finding.verdict is not Verdict.HOLDS
+    )
+    if isinstance(physics.signal, Blocked):
+        waits = tuple(path_words(path) for path in physics.signal.by)
+        return Looked("", "unknown", "", "", "", (), (), findings, (), "", "", waits)
+    signal = physics.signal.value
+    wired = project.answers.topology(vehicle, name)
+    told: tuple[str, ...] = ()
+    drawing = ""
+    if not isinstance(wired, Blocked):
+        told = _remarks(vehicle, name, wired.value, found)
+        drawing = ruler_with_signal(project, name, physics)
+    timing, note = _timing(vehicle, physics)
+    return Looked(
+        headline(signal),
+        _worst([finding.verdict for finding in physics.findings if finding.reading.weight is Weight.GOVERNS]),
+        bare(signal.sample_s, Kind.TIME, "ns"),
+        bare(signal.bit_s, Kind.TIME, "ns"),
+        bare(signal.electronics_s, Kind.TIME, "ns"),
+        told,
+        _rows(vehicle, physics, signal),
+        findings,
+        timing,
+        note,
+        drawing,
+        (),
+    )
+
+
+def ruler_with_signal(project: Project, name: str, physics: LinePhysics, *, standalone: bool = False) -> str:
+    """The line's ruler with strips of margin and level; empty where it cannot be drawn."""
+    vehicle, answers = project.vehicle, project.answers
+    wired, ohms = answers.topology(vehicle, name), answers.ohms(vehicle, name)
+    if isinstance(wired, Blocked):
+        return ""
+    return line_ruler(
+        name,
+        vehicle.lines[name],
+        wired.value,
+        None if isinstance(ohms, Blocked) else ohms.value,
+        vehicle.components,
+        physics.findings,
+        signal_strips(wired.value, physics.signal, physics.levels),
+        hue=hue(list(vehicle.lines).index(name))[0],
+        standalone=standalone,
+        width=WIDTH if standalone else PAGE_PX,
+    )
+
+
+def _remarks(vehicle: Vehicle, name: str, wired: LineTopology, found: Look) -> tuple[str, ...]:
+    cable = vehicle.cables.get(vehicle.lines[name].cable)
+    delay = cable.delay_s_per_m if cable is not None else None
+    delay_s = 5e-9 if delay is None or isinstance(delay, Unknown) else delay.value
+    on = sum(stop.termination == "on" and not stop.repeated for stop in wired.stops)
+
+    def called(stop: int) -> str:
+        own = wired.stops[stop]
+        return _title(vehicle, own.port) if own.port else f"the terminator at {own.place}"
+
+    return remarks(found.spots, on, delay_s, called)
+
+
+def _rows(vehicle: Vehicle, physics: LinePhysics, signal: LineSignal) -> tuple[ReceiverRow, ...]:
+    level = {} if isinstance(physics.levels, Blocked) else {own.port: own for own in physics.levels.value.receivers}
+    left = signal.sample_s - signal.electronics_s
+    rows = []
+    for port in dict.fromkeys(pair.receiver for pair in signal.pairs):
+        pair = max((own for own in signal.pairs if own.receiver == port), key=lambda own: own.typical_s)
+        volts = level.get(port)
+        margin_s = left - pair.typical_s
+        verdict = (
+            Verdict.BROKEN
+            if margin_s < 0.0
+            else Verdict.TIGHT
+            if margin_s < TIGHT_SHARE * signal.sample_s
+            else Verdict.HOLDS
+        )
+        component, _, name = port.partition(".")
+        rows.append(
+            ReceiverRow(
+                f"components.{component}.ports.{name}",
+                f"components.{component}",
+                _title(vehicle, port),
+                port,
+                _title(vehicle, pair.sender),
+                pair.sender,
+                bare(pair.typical_s, Kind.TIME, "ns"),
+                bare(margin_s, Kind.TIME, "ns"),
+                bare(left - signal.at(port).settle_s, Kind.TIME, "ns"),
+                bare(volts.typical_v if volts else None, Kind.VOLTAGE, "V"),
+                bare(volts.low_v if volts else None, Kind.VOLTAGE, "V"),
+                verdict.value,
+            )
+        )
+    return tuple(rows)
+
+
+def _timing(vehicle: Vehicle, physics: LinePhysics) -> tuple[tuple[tuple[str, ...], ...], str]:
+    if isinstance(physics.timing, Blocked):
+        return (), ""
+    found = physics.timing.value
+    clocks = dict(found.clocks_hz)
+    untold = (
+        f"Nothing is told of {', '.join(_title(vehicle, port) for port in found.untold)}: set them to the same point."
+    )
+    if found.common is None:
+        told = "; ".join(f"{' and '.join(reason.nodes)}: {reason.obstacle.value}" for reason in found.reasons)
+        aim = f"No port tells a clock or a sample point; aim for {number(100.0 * found.aim, 1)} % at every node."
+        return (), told or aim
+    rows = []
+    for node in found.common.nodes:
+        setting = node.setting
+        quanta = (
+            ("fixed", "", "", "", "", "")
+            if setting is None
+            else (
+                number(clocks[node.name] / 1e6, 1),
+                str(setting.prescaler),
+                str(setting.propagation),
+                str(setting.phase_1),
+                str(setting.phase_2),
+                str(setting.jump),
+            )
+        )
+        rows.append((_title(vehicle, node.name), *quanta, number(100.0 * node.sample_point, 1)))
+    return tuple(rows), untold if found.untold else ""
+
+
+def _drawn(vehicle: Vehicle, found: SignalDraws) -> tuple[str, tuple[tuple[str, ...], ...]]:
+    head = (
+        f"Built {found.draws} times within its tolerances: in {share(found.missed)} of the vehicles somebody looks too "
+        f"early, in {share(found.never)} some bit never settles."
+    )
+    ranked = sorted(found.pairs, key=lambda pair: (pair.missed, pair.nearly_all_s, pair.most_s), reverse=True)
+    rows = []
+    for pair in ranked[:8]:
+        times = (pair.half_s, pair.most_s, pair.nearly_all_s, pair.slowest_s)
+        figures = tuple(bare(time, Kind.TIME, "ns") for time in times)
+        rows.append((_title(vehicle, pair.receiver), _title(vehicle, pair.sender), *figures, share(pair.missed)))
+    return head, tuple(rows)
+
+
+def _offer(effect: Effect) -> Offer:
+    return Offer(
+        effect.change.title,
+        effect.offered,
+        bare(effect.typical_s[1], Kind.TIME, "ns"),
+        bare(effect.corner_s[1], Kind.TIME, "ns"),
+        bare(effect.lowest_v[1], Kind.VOLTAGE, "V"),
+        ", ".join(effect.breaks),
+    )
+
+
+def _worst(verdicts: list[Verdict]) -> str:
+    for verdict in (Verdict.BROKEN, Verdict.UNKNOWN, Verdict.TIGHT):
+        if verdict in verdicts:
+            return verdict.value
+    return Verdict.HOLDS.value
+
+
+def _component(port: str) -> str:
+    return port.partition(".")[0]
+
+
+def _title(vehicle: Vehicle, port: str) -> str:
+    component = _component(port)
+    return component_title(component, vehicle.components.get(component))

@@ -1,0 +1,113 @@
+"""The physical layer in plain words: what an edge meets on its way, and how a line stands."""
+
+import math
+from collections.abc import Callable
+
+from loomwright.show.quantity import number
+from loomwright.show.quantity import text as quantity
+from loomwright.solve.echoes import Echo, Mismatch, Spot
+from loomwright.solve.signal import LineSignal
+from loomwright.terms.quantity import Kind
+
+EDGE_NS = 20.0
+"""An echo that comes back within the edge itself only bends it; ``signal_parts.EDGE_S``."""
+Name = Callable[[int], str]
+
+
+def headline(signal: LineSignal) -> str:
+    """Whether the bits of a line arrive, in two sentences."""
+    typical = max(signal.pairs, key=lambda pair: pair.typical_s)
+    left_s = signal.sample_s - signal.electronics_s - typical.typical_s
+    if not math.isfinite(typical.typical_s):
+        return "Bits do not arrive: after a change the line is still ringing when the bit ends."
+    first = (
+        f"Every receiver is sure of every bit at least {quantity(left_s, Kind.TIME)} before it looks."
+        if left_s >= 0.0
+        else f"Bits come too late: {typical.receiver} looks {quantity(-left_s, Kind.TIME)} before it can be sure of "
+        f"what {typical.sender} sends."
+    )
+    corner = signal.worst
+    corner_s = signal.margin_s(corner)
+    if corner_s >= 0.0:
+        return f"{first} With all tolerances at their worst at once, {quantity(corner_s, Kind.TIME)} are left."
+    late = f"{quantity(-corner_s, Kind.TIME)} late" if math.isfinite(corner_s) else "not sure before the bit ends"
+    return f"{first} With all tolerances at their worst at once, {corner.receiver} is {late} for what {corner.sender} sends."
+
+
+def remarks(found: tuple[Mismatch, ...], terminations: int, delay_s_per_m: float, name: Name) -> tuple[str, ...]:
+    """What is out of the ordinary about a line, the gravest first; short branches are counted in one sentence."""
+    told: list[tuple[int, str]] = []
+    if terminations != 2:
+        told.append((0, _count(terminations)))
+    short = []
+    for spot in found:
+        late_ns = 2e9 * spot.length_m * delay_s_per_m
+        if (spot.spot is Spot.END and abs(spot.reflection) >= 0.1) or (
+            spot.spot is Spot.TERMINATION and abs(spot.reflection) >= 0.2
+        ):
+            told.append((1, _end(spot, name)))
+        elif spot.spot is Spot.TIP and late_ns > EDGE_NS:
+            told.append((2, _long_branch(spot, late_ns, name)))
+        elif spot.spot is Spot.TIP:
+            short.append(name(spot.stop))
+    if short:
+        lone = f"The branch to {short[0]} is" if len(short) == 1 else f"{len(short)} branches are"
+        told.append(
+            (
+                3,
+                f"{lone} short: the echo is back before the edge is over. One alone is harmless; several alike ring on.",
+            )
+        )
+    return tuple(text for _, text in sorted(told, key=lambda item: item[0]))
+
+
+def _count(terminations: int) -> str:
+    if terminations > 2:
+        return (
+            f"{terminations} terminations are on instead of 2: together they pull the level down, and one of them "
+            "stands where no end is."
+        )
+    if terminations == 1:
+        return "Only 1 termination is on instead of 2: at the other end every edge comes back."
+    return "No termination is on: every edge runs to and fro until the cable has eaten it up."
+
+
+def _end(spot: Mismatch, name: Name) -> str:
+    part = f"{number(100.0 * abs(spot.reflection), 0)} %"
+    if spot.spot is Spot.TERMINATION:
+        return (
+            f"The termination of {name(spot.stop)} stands on the way, not at an end: {part} of each edge is sent back "
+            "there, and what goes on is lower by as much."
+        )
+    if spot.reflection > 0.9:
+        return f"The trunk ends open at {name(spot.stop)}: each edge comes back whole and meets the next bits."
+    ohm = quantity(spot.ohm, Kind.RESISTANCE)
+    return (
+        f"The trunk ends in {ohm} at {name(spot.stop)}, which does not fit the cable: {part} of each edge comes back."
+    )
+
+
+def _long_branch(spot: Mismatch, late_ns: float, name: Name) -> str:
+    return (
+        f"The branch to {name(spot.stop)} is {quantity(spot.length_m, Kind.LENGTH)} long: the echo from its end is "
+        f"{number(late_ns, 0)} ns late, after the edge of {number(EDGE_NS, 0)} ns is over, and looks like a step of "
+        "its own."
+    )
+
+
+def share_words(reflection: float) -> str:
+    """A share of an edge: ``33 %, turned over``."""
+    turned = ", turned over" if reflection < 0.0 else ""
+    return f"{number(100.0 * abs(reflection), 0)} %{turned}"
+
+
+def echo_words(echo: Echo, name: Name) -> str:
+    """Where an echo comes from, how late and how strong."""
+    title = name(echo.mismatch.stop)
+    where = {
+        Spot.FOOT: f"foot of the branch to {title}",
+        Spot.TIP: f"end of the branch to {title}",
+        Spot.END: f"end of the trunk at {title}",
+        Spot.TERMINATION: f"termination at {title}",
+    }[echo.mismatch.spot]
+    return f"{where}: {number(1e9 * echo.late_s, 0)} ns after the edge, {share_words(echo.share)} of its height"

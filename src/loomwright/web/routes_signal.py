@@ -1,0 +1,98 @@
+"""Will the bits arrive: the page of one line, its slow work, its waveforms, its offers."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Query, Request
+from fastapi.responses import HTMLResponse, JSONResponse, Response
+
+from loomwright.app.jobs import BusyError
+from loomwright.app.lines import line_names
+from loomwright.app.margin import GoneFindingError, tried_rows
+from loomwright.app.signal_jobs import KINDS, begin, stop
+from loomwright.app.signal_page import offer_of, signal_page
+from loomwright.app.signal_wave import wave
+from loomwright.terms.change import Change
+from loomwright.web.desk import base_of, done, elsewhere, page, part, session_of
+
+router = APIRouter()
+Port = Annotated[str, Query(max_length=240)]
+Words = Annotated[str, Form(max_length=400)]
+
+
+@router.get("/lines/{name}/signal")
+def signal(request: Request, name: str) -> Response:
+    """Who is sure when, what the edges meet, what would help."""
+    session = session_of(request)
+    names = line_names(session.view())
+    if name not in dict(names):
+        return elsewhere(request, "/lines")
+    return page(
+        request, "signal.html", title=f"{dict(names)[name]}: will the bits arrive?", scope=(f"lines.{name}",),
+        scripts=("signal.js",), one=signal_page(session, name), names=names, name=name, busy="",
+        revision=session.revision,
+    )  # fmt: skip
+
+
+@router.get("/lines/{name}/signal/part")
+def signal_part(request: Request, name: str) -> HTMLResponse:
+    """The computed part alone, while it is worked on."""
+    return _part(request, name)
+
+
+@router.post("/lines/{name}/signal/begin/{kind}")
+def signal_begin(request: Request, name: str, kind: str) -> HTMLResponse:
+    """Begin slow work on the line."""
+    session = session_of(request)
+    busy = ""
+    if kind in KINDS and name in session.view().vehicle.lines:
+        try:
+            begin(session, kind, name)
+        except BusyError as error:
+            busy = str(error)
+    return _part(request, name, busy)
+
+
+@router.post("/lines/{name}/signal/stop")
+def signal_stop(request: Request, name: str) -> HTMLResponse:
+    """Stop what is under way; older figures stay."""
+    stop(session_of(request))
+    return _part(request, name)
+
+
+@router.get("/lines/{name}/signal/wave")
+def signal_wave(request: Request, name: str, sender: Port, receiver: Port) -> JSONResponse:
+    """The waveform of one pair."""
+    return JSONResponse(wave(session_of(request), name, sender, receiver))
+
+
+@router.post("/lines/{name}/signal/try")
+def signal_try(request: Request, name: str, offer: Words) -> HTMLResponse:
+    """An offered change as a difference."""
+    session = session_of(request)
+    view = session.view()
+    tried = session.try_change(_offered(request, name, offer))
+    return part(
+        request, "try.html", tried=tried_rows(tried, view.vehicle), apply_to=f"/lines/{name}/signal/apply",
+        base=view.revision, fields=(("offer", offer),),
+    )  # fmt: skip
+
+
+@router.post("/lines/{name}/signal/apply")
+def signal_apply(request: Request, name: str, offer: Words) -> Response:
+    """Write an offered change."""
+    session = session_of(request)
+    return done(session, session.apply(_offered(request, name, offer), base_of(request)))
+
+
+def _offered(request: Request, name: str, title: str) -> Change:
+    effect = offer_of(session_of(request), name, title)
+    if effect is None:
+        raise GoneFindingError("this change is not on offer any more; ask for advice again")
+    return effect.change
+
+
+def _part(request: Request, name: str, busy: str = "") -> HTMLResponse:
+    session = session_of(request)
+    return part(
+        request, "signal_part.html", one=signal_page(session, name), name=name, busy=busy, revision=session.revision
+    )
