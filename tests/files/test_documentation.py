@@ -4,7 +4,9 @@ import re
 from pathlib import Path
 
 from loomwright.files.load import understood
+from loomwright.model.vehicle import LOCK_KINDS
 from loomwright.terms.fact import Assumed, Known, Source, Unknown
+from tests.files.manual_page import every_key
 
 PAGE = (Path(__file__).parents[2] / "docs" / "files.md").read_text("utf-8")
 BLOCKS = re.findall(r"^## ([^\n]+)\n(?:(?!^## ).)*?^```toml\n(.*?)^```$", PAGE, re.MULTILINE | re.DOTALL)
@@ -27,7 +29,11 @@ def test_the_examples_load_together():
 
 
 def test_every_lock_that_the_page_names_is_one_and_none_is_missing():
-    from loomwright.model.vehicle import LOCK_KINDS
-
     told = PAGE[PAGE.index("A lock says") : PAGE.index("## components/inverter.toml")].replace("\n", " ")
     assert {kind for kind in LOCK_KINDS if f"`{kind}`" in told} == set(LOCK_KINDS)
+
+
+def test_the_table_of_every_key_is_the_one_that_the_model_makes():
+    """Where it is not, put in what ``python -m tests.files.manual_page`` prints."""
+    told = PAGE[PAGE.index("## Every key") :]
+    assert told[told.index("### ") :].strip() == every_key().strip()

@@ -2,7 +2,7 @@ import io
 import zipfile
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from loomwright.files.spreadsheet import (
@@ -26,6 +26,7 @@ def test_separated_text_reads_back_as_it_was(rows, delimiter):
     assert read_separated(separated_text((head, *rows), delimiter)) == (head, *rows)
 
 
+@settings(deadline=None)
 @given(TABLES)
 def test_a_workbook_reads_back_as_it_was(rows):
     assert read_workbook(workbook(rows, "components")) == rows
