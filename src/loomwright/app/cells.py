@@ -11,6 +11,7 @@ from loomwright.model.vehicle import Vehicle
 from loomwright.terms.change import Change, Path, path_text
 
 SENTENCES = ("title", "why")
+HINTS = {"at": "on the trunk", "high_voltage_clearance_m": "none near"}
 PLACE_AXES = ("x_m", "y_m", "z_m")
 _BARE = re.compile(r"[+-]?\d*\.?\d+")
 
@@ -19,7 +20,8 @@ _BARE = re.compile(r"[+-]?\d*\.?\d+")
 class Cell:
     """One cell. ``unit`` stands in the column's head and is added to a bare figure; ``names`` lists what may be typed.
 
-    ``status`` tells how a fact is known, ``long`` words of a sentence. ``wrong`` is why the words in ``value`` were refused.
+    ``status`` tells how a fact is known, ``long`` words of a sentence, ``hint`` what no words
+    mean. ``wrong`` is why the words in ``value`` were refused.
     """
 
     path: str
@@ -30,6 +32,7 @@ class Cell:
     status: str = ""
     wrong: str = ""
     long: bool = False
+    hint: str = ""
 
     @property
     def name(self) -> bool:
@@ -40,8 +43,8 @@ class Cell:
 def cell(vehicle: Vehicle, path: Path, label: str, unit: str = "", names: str = "") -> Cell:
     """The cell of a field as it is now."""
     now = words_at(vehicle, path)
-    long = path[-1] in SENTENCES
-    return Cell(path_text(path), _bare(now.words, unit), label, unit, names, now.status, long=long)
+    long, hint = path[-1] in SENTENCES, "?" if now.status == "unknown" else HINTS.get(str(path[-1]), "")
+    return Cell(path_text(path), _bare(now.words, unit), label, unit, names, now.status, long=long, hint=hint)
 
 
 def name_cell(path: Path, label: str) -> Cell:
@@ -62,7 +65,7 @@ def set_cell(vehicle: Vehicle, path: Path, words: str, unit: str = "") -> Change
         return edits.move_component(vehicle, str(path[1]), words)
     if path[0] == "runs" and path[-1] in ("start", "end"):
         return _other_end(vehicle, path, words)
-    if path[0] == "lines" and path[-1] == "at" and isinstance(path[3], int):
+    if path[0] == "lines" and len(path) == 5 and path[-1] == "at" and isinstance(path[3], int):
         return edits.set_station_at(vehicle, str(path[1]), path[3], words)
     now, item = words_at(vehicle, path), field_at(vehicle, path)
     # Somebody who types a figure has measured or read it; a range of an assumption is typed in the field's own form.
@@ -79,7 +82,7 @@ def _bare(words: str, unit: str) -> str:
 
 def refused(given: Cell, words: str, reason: str) -> Cell:
     """The cell with the words that were refused, and why."""
-    return Cell(given.path, words, given.label, given.unit, given.names, given.status, reason, given.long)
+    return Cell(given.path, words, given.label, given.unit, given.names, given.status, reason, given.long, given.hint)
 
 
 def _moved(vehicle: Vehicle, name: str, axis: str, words: str) -> Change:

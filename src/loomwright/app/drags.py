@@ -11,6 +11,7 @@ from loomwright.app.project import Project
 from loomwright.model.variant import changed
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.quantity import bare
+from loomwright.show.quantity import text as quantity
 from loomwright.solve.topology import LineTopology
 from loomwright.terms.answer import Answer, Solved
 from loomwright.terms.change import Change
@@ -68,7 +69,7 @@ def drag(project: Project, change: Change, *, component: str = "", place: str = 
     counts = tuple(Counter(f.verdict for f in part if _counts(f)) for part in found)
     told = (Verdict.BROKEN, Verdict.UNKNOWN, Verdict.TIGHT)
     return Drag(
-        change.title,
+        change.title + (_spot(after, place) if place else ""),
         wires(project, after, emphasis),
         tuple(_lines(project, after, component, emphasis)),
         tuple((v.value, Was(str(counts[0][v]), str(counts[1][v]))) for v in told if counts[0][v] or counts[1][v]),
@@ -139,6 +140,11 @@ def _only(these: tuple[Finding, ...], others: tuple[Finding, ...]) -> tuple[tupl
     found.sort(key=lambda finding: rank(finding.verdict))
     told = [(finding.verdict.value, rule_title(finding.rule)) for finding in found[:TOLD]]
     return (*told, ("", f"{len(found) - TOLD} more")) if len(found) > TOLD else tuple(told)
+
+
+def _spot(vehicle: Vehicle, place: str) -> str:
+    spot = vehicle.places[place]
+    return f" to x {quantity(spot.x_m, Kind.LENGTH)}, y {quantity(spot.y_m, Kind.LENGTH)}"
 
 
 def _notes(vehicle: Vehicle, place: str) -> tuple[str, ...]:

@@ -5,15 +5,18 @@ from dataclasses import dataclass, replace
 
 from loomwright.app.cells import Cell, cell, name_cell
 from loomwright.app.check import WORST_LAST
+from loomwright.app.component_sheet import FactForm, fact_form
 from loomwright.app.fields import FieldForm, field_form
 from loomwright.app.plan_drawing import plan
 from loomwright.app.project import Project
-from loomwright.model.vehicle import Vehicle
+from loomwright.files.read import is_fact
+from loomwright.model.vehicle import Cable, Vehicle
 from loomwright.show.names import component_title
 from loomwright.show.quantity import bare
 from loomwright.solve.ways import straight_m
 from loomwright.terms.answer import Solved
 from loomwright.terms.change import path_text
+from loomwright.terms.field import fields_of
 from loomwright.terms.finding import Weight
 from loomwright.terms.quantity import Kind
 
@@ -67,6 +70,17 @@ class RunRow:
 
 
 @dataclass(frozen=True, slots=True)
+class CableSheet:
+    """A kind of cable: what is known of it, and the lines that are made of it."""
+
+    name: str
+    path: str
+    own: tuple[FieldForm, ...]
+    facts: tuple[FactForm, ...]
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class VehiclePage:
     """Everything on the page."""
 
@@ -74,6 +88,7 @@ class VehiclePage:
     components: tuple[ComponentRow, ...]
     places: tuple[PlaceRow, ...]
     runs: tuple[RunRow, ...]
+    cables: tuple[CableSheet, ...]
     fields: tuple[FieldForm, ...]
     place_names: tuple[tuple[str, str], ...]
 
@@ -86,6 +101,7 @@ def vehicle_page(project: Project) -> VehiclePage:
         tuple(_components(project)),
         tuple(_places(vehicle)),
         tuple(_runs(vehicle)),
+        tuple(_cables(vehicle)),
         tuple(_fields(vehicle)),
         tuple((name, place.title) for name, place in vehicle.places.items()),
     )
@@ -169,6 +185,19 @@ def _runs(vehicle: Vehicle) -> Iterator[RunRow]:
             cell(vehicle, (*path, "length_m"), f"Length of run {name}", "m"),
             bare(straight_m(vehicle.places[run.start], vehicle.places[run.end]), Kind.LENGTH, "m"),
             cell(vehicle, (*path, "high_voltage_clearance_m"), f"High-voltage clearance of run {name}", "m"),
+        )
+
+
+def _cables(vehicle: Vehicle) -> Iterator[CableSheet]:
+    for name in vehicle.cables:
+        path = ("cables", name)
+        fields = fields_of(Cable)
+        yield CableSheet(
+            name,
+            path_text(path),
+            tuple(field_form(vehicle, (*path, item.name)) for item in fields if not is_fact(item)),
+            tuple(fact_form(vehicle, (*path, item.name)) for item in fields if is_fact(item)),
+            tuple(line.title or key for key, line in vehicle.lines.items() if line.cable == name),
         )
 
 

@@ -4,7 +4,7 @@ from urllib.parse import quote
 
 from loomwright.terms.change import Path, path_text
 
-OWN_PAGES = {"components": "/components/{name}", "lines": "/lines/{name}"}
+OWN_PAGES = {"components": "/components/{name}", "lines": "/lines/{name}", "locks": "/lines"}
 """Kinds of things that have a page each; everything else is shown on ``ELSEWHERE``."""
 
 ELSEWHERE = "/vehicle"

@@ -25,6 +25,7 @@ from loomwright.terms.finding import Finding, Weight
 from loomwright.terms.quantity import Kind
 
 HEAD = 70.0
+HEAD_ON_PAGE = 34.0
 SIZE = 11.5
 LETTERS = 34
 ELBOW = 26.0
@@ -87,7 +88,7 @@ def line_ruler(
     # The last slanted names must end on the sheet.
     fit = [width - 16.0 - slant + COLUMN * (len(slants) - 1 - index) for index, slant in enumerate(slants)]
     at = columns([scale.x(stop.distance_m) for stop in topology.stops], right=min([width - 58.0, *fit]))
-    trunk_y = HEAD + max(slants, default=0.0) + 16.0 + ELBOW
+    trunk_y = (HEAD_ON_PAGE if handles else HEAD) + max(slants, default=0.0) + 16.0 + ELBOW
     own = tuple(finding for finding in findings if finding.reading.line in ("", name))
     aside = fans(topology, scale)
     page = _Page(name, hue, topology, components, own, scale, at, aside, trunk_y, frozenset(highlight), handles)
@@ -133,11 +134,14 @@ def _head(page: _Page, line: Line, title: str, width: float) -> str:
         f"trunk {quantity(wired.trunk_m, Kind.LENGTH)}",
         f"branches {quantity(wired.branches_m, Kind.LENGTH)}",
     ]
-    shapes = [
-        box(28, 22, 5, 34, f"ink-{page.hue}"),
-        words((42, 34), title, "title", size=17.0),
-        words((42, 53), " · ".join(facts), "muted"),
-    ]
+    # On a page the title stands above the drawing.
+    y = 20.0 if page.handles else 34.0
+    told = " · ".join(facts)
+    if page.handles:
+        shapes = [box(28, 10, 5, 14, f"ink-{page.hue}"), words((42, y), told, "muted")]
+    else:
+        shapes = [box(28, 22, 5, 34, f"ink-{page.hue}"), words((42, y), title, "title", size=17.0)]
+        shapes.append(words((42, 53), told, "muted"))
     x = width - 28.0
     for verdict in reversed(RANK):
         count = sum(
@@ -149,7 +153,7 @@ def _head(page: _Page, line: Line, title: str, width: float) -> str:
         if count:
             text = f"{count} {verdict.value}"
             x -= words_px(text, SIZE)
-            shapes += [words((x, 34), text, verdict.value), verdict_mark((x - 10, 30), verdict)]
+            shapes += [words((x, y), text, verdict.value), verdict_mark((x - 10, y - 4), verdict)]
             x -= 34.0
     return group(("lines", page.name), *shapes)
 

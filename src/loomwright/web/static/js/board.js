@@ -173,9 +173,9 @@ export async function write(address, fields, element) {
   const before = document.body.dataset.state;
   settling = true;
   try {
-    await post(address, fields, element);
-    if (document.body.dataset.state === before) return false;
+    await post(address, fields, element).catch(() => {}); // a server that is gone is told in the frame
     document.dispatchEvent(new CustomEvent("loomwright:idle"));
+    if (document.body.dataset.state === before) return false;
     await shown();
     return true;
   } finally {

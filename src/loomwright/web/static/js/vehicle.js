@@ -228,7 +228,8 @@ document.addEventListener("keydown", (event) => {
 /** Show the table and the row of a path; `enter` puts the cursor into it. */
 export function openRow(path, enter = false) {
   const all = [...document.querySelectorAll(".panel [data-path], [data-rows] [data-path]")];
-  const row = (all.find((item) => item.dataset.path === path) ?? all.find((item) => item.dataset.also === path))?.closest("tr");
+  const item = all.find((one) => one.dataset.path === path) ?? all.find((one) => one.dataset.also === path);
+  const row = item?.closest("tr, .panel > section");
   if (!row) return;
   const panel = row.closest(".panel");
   if (panel) showIn(panel, row);
@@ -332,3 +333,7 @@ document.addEventListener("keydown", (event) => {
 document.addEventListener("htmx:after:swap", () => {
   if (mode) setMode(mode);
 });
+
+// An address such as /vehicle#runs.dash_console opens that row.
+const wanted = decodeURIComponent(window.location.hash.slice(1));
+if (wanted) openRow(wanted);
