@@ -256,3 +256,51 @@ def test_no_table_and_nothing_in_hand_has_a_serious_violation(vehicle_page):
     page.keyboard.press("Escape")
     page.mouse.up()
     settled(page)
+
+
+def test_a_vehicle_with_nothing_in_it_says_what_to_do_next_and_why(workbench, client):
+    folder = workbench.base / "bare"
+    folder.mkdir()
+    head = 'format = 1\nname = "Bare"\nlength = "4 m"\nwidth = "1.6 m"\n'
+    place = '[places.{0}]\nx = "1 m"\ny = "0 m"\n'
+    for text, wanted in (
+        (head, "There is no place yet"),
+        (head + place.format("dash"), "No run leads from place to place yet"),
+        (
+            head + place.format("dash") + place.format("rear") + '[runs.all]\nfrom = "dash"\nto = "rear"\n',
+            "Nothing is mounted yet",
+        ),
+    ):
+        (folder / "vehicle.toml").write_text(text, "utf-8")
+        workbench.server.workbench.open_folder("bare")
+        answer = client.get("/vehicle")
+        assert answer.status_code == 200
+        assert wanted in answer.text
+        lines = client.get("/lines")
+        assert lines.status_code == 200
+        assert "There is no line yet" in lines.text
+        assert "No lock yet" in lines.text
+
+
+@pytest.mark.parametrize(
+    ("way", "fields"),
+    [
+        ("/vehicle/cell", {"path": "lines.at", "words": "x"}),
+        ("/vehicle/cell", {"path": "nonsense[", "words": "x"}),
+        ("/vehicle/move", {"path": "lines.body", "place": "x"}),
+        ("/vehicle/move", {"path": "components.nobody", "place": "console"}),
+        ("/vehicle/step", {"path": "components.nobody", "direction": "left"}),
+        ("/vehicle/step", {"path": "components.display", "direction": "sideways"}),
+        ("/vehicle/remove", {"path": "components"}),
+        ("/vehicle/run", {"start": "console", "end": "nowhere"}),
+        ("/lines/nowhere/terminator", {"place": "console"}),
+        ("/arrange/apply", {}),
+    ],
+)
+def test_what_makes_no_sense_is_refused_with_a_reason_and_nothing_is_written(workbench, client, way, fields):
+    workbench.open_example("tipper")
+    before = texts(workbench)
+    answer = client.post(way, data=fields)
+    assert answer.status_code == 422
+    assert "Internal" not in answer.text
+    assert texts(workbench) == before

@@ -104,10 +104,10 @@ def progress_words(job: Job[Proposed]) -> str:
     """Stage, best and bound as last told."""
     if not job.stage:
         return "setting up"
-    unit = "rules" if job.stage == RULES else "m"
+    unit = "" if job.stage == RULES else " m"
     digits = 0 if job.stage == RULES else 2
-    found = "nothing found yet" if job.best == float("inf") else f"best so far {number(job.best, digits)} {unit}"
-    return f"{job.stage}: {found}, none can go below {number(job.bound, digits)} {unit}"
+    found = "nothing found yet" if job.best == float("inf") else f"best so far {number(job.best, digits)}{unit}"
+    return f"{job.stage}: {found}, none can go below {number(job.bound, digits)}{unit}"
 
 
 def _plan(project: Project, job: Job[Proposed], proposed: Proposed) -> Plan:

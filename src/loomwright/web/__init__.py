@@ -34,6 +34,12 @@ How a figure is asked why, and a term what it means
     ``fact.html`` (a fact as a row with its question) and ``own_field.html`` post themselves and come back with the
     reason where they cannot be read; both need ``fact`` from ``app.component_sheet.fact_form``, ``field`` from ``app.fields``.
 
+How a drawing is worked on
+    A drawing with ``data-board`` has handles (``show.handles``): shapes with ``data-handle``, focus and a spoken label.
+    ``js/board.js`` moves them with the pointer once a frame and asks the server, one question at a time, what a drop would
+    do (``app.drags``: nothing is written); ``takers`` in ``js/vehicle.js`` says who takes which kind of handle in hand, and
+    ``write`` drops it as one step. Values in tables are ``cell.html`` with ``app.cells.cell``: ``js/cells.js`` posts them.
+
 What the policy forbids
     Inline scripts, ``style`` attributes, ``hx-on``, filters in ``hx-trigger`` and ``js:`` values (they need eval): state
     goes into attributes and classes, drawings use presentation attributes. Nothing is fetched from anywhere else.
