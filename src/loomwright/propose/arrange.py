@@ -10,6 +10,7 @@ from loomwright.propose.arrangement import GAP, NO_PLAN, NOTHING, PROVED, Arrang
 from loomwright.propose.best import Best, Told, best_plan
 from loomwright.propose.ground import ground_of
 from loomwright.propose.limits import LineLimits
+from loomwright.propose.present import as_good
 from loomwright.propose.task import Task, Unplaced, task_of
 from loomwright.propose.weights import Weights
 from loomwright.propose.wired import Wired, change_of, lengths_of, wire
@@ -56,10 +57,12 @@ def arrange(
     now = clock()
     more = Watch(clock, now + (seconds if extra_seconds is None else extra_seconds), cancelled=watch.cancelled)
     half = Watch(clock, now + 0.5 * (more.until - now), cancelled=watch.cancelled) if lock_prices else more
+    second_best = second_best and not best.cancelled
     second = alternatives.second_best(vehicle, best, wired, half, told) if second_best else None
     prices: tuple[LockPrice, ...] = ()
-    if lock_prices:
+    if lock_prices and not best.cancelled:
         prices = alternatives.lock_prices(vehicle, best, wired, more, told, limits=limits, keep_lines=keep_lines)
+    wired = as_good(vehicle, task, weights, wired) or wired
     unplaced = (*task.lost, *_left_out(task, wired))
     bound_m = wired.score_m if best.proved else min(wired.score_m, max(0.0, best.bound_mm - 1.0) / 1000.0)
     return Arrangement(

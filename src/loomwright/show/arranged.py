@@ -41,7 +41,7 @@ def remarks(plan: Arrangement) -> Iterator[str]:
         where = ", ".join(
             part for part in (rule.line and f"line {rule.line}", rule.port, rule.lock and f"lock {rule.lock}") if part
         )
-        yield f"It breaks {rule.rule}{f' ({where})' if where else ''}; no plan breaks fewer than {plan.fewest_broken}."
+        yield f"It breaks {rule.rule}{f' ({where})' if where else ''}; {_fewest(plan)}"
     for price in plan.lock_prices:
         yield _price(price)
     if plan.second_best is not None:
@@ -69,6 +69,12 @@ def arrangement_text(plan: Arrangement) -> Group:
     return Group(Text(headline(plan), style="bold"), Text(""), table, Text(""), *said, Text(""))
 
 
+def _fewest(plan: Arrangement) -> str:
+    """Whether another plan could break fewer rules; a port without a line weighs more than any rule."""
+    fewest = plan.fewest_broken % plan.weights.unplaced
+    return f"no plan breaks fewer than {fewest}." if fewest else "that is all any plan can do."
+
+
 def _metres(length_m: float | None) -> str:
     return "no known length" if length_m is None else quantity(length_m, Kind.LENGTH)
 
@@ -90,7 +96,7 @@ def _price(price: LockPrice) -> str:
     sure = "" if price.proved else " at least as far as was searched"
     if price.rules > 0:
         return f"Without lock {price.lock} the plan would break {price.rules} fewer rules{sure}."
-    if abs(price.cable_m) < 0.0005 and abs(price.score_m or 0.0) < 0.0005:
+    if abs(price.score_m or 0.0) < 0.0005:
         return f"Lock {price.lock} costs nothing{sure}."
     return f"Lock {price.lock} costs {_metres(price.cable_m)} of cable (score {_metres(price.score_m)}){sure}."
 

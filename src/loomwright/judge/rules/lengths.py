@@ -8,9 +8,9 @@ from loomwright.judge.rule import Rule
 from loomwright.judge.rules.governing import Pick, assumed_rate, blocking, limits_on, waiting
 from loomwright.laws.rule_sets import NOTHING, RuleSetLimits, limits_of
 from loomwright.model.vehicle import RULE_SETS
-from loomwright.solve.topology import LineTopology
+from loomwright.solve.topology import LineTopology, Stop
 from loomwright.terms.answer import Blocked
-from loomwright.terms.change import Change, Edit
+from loomwright.terms.change import Change, Edit, Path
 from loomwright.terms.fact import Source, Unknown
 from loomwright.terms.finding import Reading, Weight
 from loomwright.terms.limit import Bound, Limit, Standing
@@ -109,8 +109,22 @@ def branch_length(evidence: LineEvidence) -> Iterator[Reading]:
                 line=evidence.name,
                 rule_set=rule_set,
                 weight=weight,
-                assumed=(*evidence.topology.assumed, *assumed_rate(evidence)),
+                assumed=(*_of_branch(evidence, stop), *assumed_rate(evidence)),
             )
+
+
+def _of_branch(evidence: LineEvidence, stop: Stop) -> tuple[Path, ...]:
+    """The assumed facts that this one branch leans on: its own lead, and the runs it takes."""
+    assert not isinstance(evidence.topology, Blocked)
+    component, _, port = stop.port.partition(".")
+    runs = {
+        run
+        for piece in evidence.topology.value.pieces
+        if (piece.stop, piece.kind) == (stop.index, "branch")
+        for run in piece.runs
+    }
+    own = {("components", component, "ports", port, "pigtail_m"), *(("runs", run, "length_m") for run in runs)}
+    return tuple(path for path in evidence.topology.assumed if path in own)
 
 
 RULES = (
