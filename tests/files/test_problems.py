@@ -197,9 +197,9 @@ def test_a_byte_order_mark_is_passed_over():
 
 def test_a_file_with_very_many_problems_is_cut_short_and_quickly():
     text = BODY + b"".join(b"unknown_key_number_%d = 1\n" % number for number in range(60_000))
-    begin = time.perf_counter()
+    begin = time.process_time()
     found = problems(vehicle=text)
-    assert time.perf_counter() - begin < 10
+    assert time.process_time() - begin < 10
     assert len(found) == 101
     assert any("more problems" in item.message for item in found)
 

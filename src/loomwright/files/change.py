@@ -180,6 +180,10 @@ class _Rewriter:
     def sync_table(
         self, editor: Editor, at: KeyPath, old: Table[Any], new: Table[Any], path: Path, documents: tuple[str, str]
     ) -> None:
+        mark = editor.found.marks.get(at)
+        if mark is not None and mark.form == "key" and old.keys() != new.keys():
+            self.sync_braces(editor, at, old, new, documents)
+            return
         gone = [name for name in old if name not in new]
         for name, value in new.items():
             if name not in old:
@@ -194,6 +198,33 @@ class _Rewriter:
         for name in gone:
             editor.drop_table((*at, name))
 
+    def sync_braces(
+        self, editor: Editor, at: KeyPath, old: Table[Any], new: Table[Any], documents: tuple[str, str]
+    ) -> None:
+        """The same for a table written as ``{ name = { ... } }`` that gains or loses names: it is put together anew."""
+        mark = editor.found.marks[at]
+        written = [name for name in old if editor.value(at, name)]
+        if len(written) != len(old):
+            raise RefusedWriteError(
+                f"dotted keys in {path_text(at)} = {{...}} cannot be edited; write them on lines of their own"
+            )
+        written.sort(key=lambda name: editor.found.marks[*at, name].start)
+        texts = {
+            name: self.inline(editor.value(at, name), old[name], new[name], documents)
+            for name in written
+            if name in new
+        }
+        texts |= {
+            _name(name): braces(table_lines(value, documents[1])) for name, value in new.items() if name not in old
+        }
+        editor.splice(mark.start, mark.end, braces([f"{name} = {text}" for name, text in texts.items()]))
+
+    def inline(self, text: str, old: Any, new: Any, documents: tuple[str, str] = ("", "")) -> str:
+        """The text of a table in braces with what is new in it."""
+        inner = Editor(f"x = {text}")
+        self.sync(inner, ("x",), old, new, (), documents)
+        return inner.result().removeprefix("x = ")
+
     def sync_list(self, editor: Editor, at: KeyPath, old: tuple[Any, ...], new: tuple[Any, ...], path: Path) -> None:
         edited = {int(each[-1]) for each in self.edited if each[:-1] == path}
         partners = matched(old, new, edited)
@@ -203,7 +234,7 @@ class _Rewriter:
             return
         if mark is not None and mark.form == "key":  # an empty list gives way to tables
             editor.set_keys(at[:-1], {str(at[-1]): None}, (str(at[-1]),))
-        blocks = {block.path: block for block in editor.blocks()}
+        blocks = {block.path: block for block in editor.blocks}
         stay = staying(partners)
         for number in set(range(len(old))) - stay:
             editor.drop_block(blocks[*at, number])
@@ -250,10 +281,8 @@ class _Rewriter:
         for value, partner in zip(new, partners, strict=True):
             if partner is None:
                 parts.append(braces(table_lines(value)))
-                continue
-            inner = Editor(f"x = {raw[partner]}")
-            self.sync(inner, ("x",), old[partner], value, ())
-            parts.append(inner.result().removeprefix("x = "))
+            else:
+                parts.append(self.inline(raw[partner], old[partner], value))
         ends = editor.newline
         many = f"[{ends}    {f',{ends}    '.join(parts)},{ends}]" if "\n" in editor.text[mark.start : mark.end] else ""
         editor.splice(mark.start, mark.end, many if many and parts else f"[{', '.join(parts)}]")

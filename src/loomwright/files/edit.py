@@ -6,6 +6,7 @@ An edit is noted as a splice of the text as it was; ``result`` puts all splices 
 import re
 from collections.abc import Mapping, Sequence
 from difflib import SequenceMatcher
+from functools import cached_property
 from typing import NamedTuple
 
 from loomwright.files.scanner import KeyPath, Scan, Statement, scan
@@ -16,6 +17,9 @@ Words = str | list[str] | None
 
 _COMMA = re.compile(r"[ \t]*,[ \t]*")
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
+
+
+_DOTS_IN_BRACES = "dotted keys inside of braces cannot be edited; write them on lines of their own"
 
 
 class Block(NamedTuple):
@@ -34,6 +38,9 @@ class Editor:
         self.newline = "\r\n" if "\r\n" in text else "\n"
         self.found: Scan = scan(text)
         self._splices: list[tuple[int, int, str]] = []
+        self._statements: dict[KeyPath, dict[str, Statement]] = {}
+        for statement in self.found.statements:
+            self._statements.setdefault(statement.path[:-1], {})[str(statement.path[-1])] = statement
 
     def result(self) -> str:
         """The text with all edits; it ends with a line end if and only if it did before."""
@@ -70,22 +77,18 @@ class Editor:
         if mark is not None and mark.form == "key":
             self._set_inline(table, wanted, order)
             return
-        present = {
-            str(statement.path[-1]): statement
-            for statement in self.found.statements
-            if statement.path[:-1] == table and len(statement.path) == len(table) + 1
-        }
+        present = self._statements.get(table, {})
         for key, text in wanted.items():
             statement = present.get(key)
-            if statement is None:
-                continue
-            if text is None:
+            if text is not None and self.value(table, key):
+                self._set_value((*table, key), text)
+            elif statement is not None:
                 self.splice(*self._lines(statement.parts[0], statement.end), "")
-            else:
-                self._set_value(statement.path, text)
-        for key in sorted((key for key in wanted if key not in present), key=order.index):
-            if (text := wanted[key]) is not None:
-                self._add_key(table, f"{key_text(key)} = {joined(text)}", self._anchor(present, key, order))
+            elif self.value(table, key):
+                raise RefusedWriteError(_DOTS_IN_BRACES)
+        new = [key for key, text in wanted.items() if text is not None and not self.value(table, key)]
+        for key in sorted(new, key=order.index):
+            self._add_key(table, f"{key_text(key)} = {joined(wanted[key])}", self._anchor(present, key, order))
 
     def _set_value(self, path: KeyPath, text: str | Sequence[str]) -> None:
         """Replace a value; of an array only the elements that differ, so that comments between them stay."""
@@ -147,8 +150,8 @@ class Editor:
             self._add_line(self._line_end(header.end), line)
             return
         if table:
-            raise RefusedWriteError(f"the text has no table {'.'.join(map(str, table))} to put a key into")
-        blocks = self.blocks()
+            raise RefusedWriteError(_DOTS_IN_BRACES)
+        blocks = self.blocks
         first = blocks[0].start if blocks else len(self.text)
         self._add_line(first, line + (self.newline if blocks else ""))
 
@@ -171,9 +174,7 @@ class Editor:
                     self._set_value((*table, key), text)
             return
         if any(found.form == "dotted" for found in inner.values()):
-            raise RefusedWriteError(
-                "dotted keys inside of braces cannot be edited here; write them on lines of their own"
-            )
+            raise RefusedWriteError(_DOTS_IN_BRACES)
         keys = list(inner)
         for key in (key for key in wanted if key not in inner):
             before = [keys.index(name) for name in order[: order.index(key)] if name in keys]
@@ -185,6 +186,7 @@ class Editor:
 
     # Tables
 
+    @cached_property
     def blocks(self) -> list[Block]:
         """Every headed table of the text with its comments."""
         made: list[Block] = []
@@ -219,7 +221,7 @@ class Editor:
 
     def drop_table(self, table: KeyPath) -> None:
         """Note that a table goes, however it is written."""
-        blocks = [block for block in self.blocks() if block.path[: len(table)] == table]
+        blocks = [block for block in self.blocks if block.path[: len(table)] == table]
         for block in blocks:
             self.drop_block(block)
         if blocks:
@@ -243,18 +245,13 @@ class Editor:
 
     def add_table(self, table: KeyPath, lines: Sequence[str]) -> None:
         """Note a new named table behind the last one of its kind, else at the end of the text."""
-        around = self.found.marks.get(table[:-1])
-        if around is not None and around.form == "key":
-            name = str(table[-1])
-            self.set_keys(table[:-1], {name: braces([line for line in lines if not line.startswith("#")])}, (name,))
-            return
         header = f"[{'.'.join(key_text(str(step)) for step in table)}]"
-        ends = [block.end for block in self.blocks() if block.path[: len(table) - 1] == table[:-1]]
+        ends = [block.end for block in self.blocks if block.path[: len(table) - 1] == table[:-1]]
         self.add_blocks([self.newline.join([header, *lines])], below=ends[-1] if ends else None)
 
     def lines_of(self, table: KeyPath) -> list[str] | None:
         """The lines below the header of a table, comments and all; ``None`` when it has no header of its own."""
-        block = next((block for block in self.blocks() if block.path == table), None)
+        block = next((block for block in self.blocks if block.path == table), None)
         header = next((header for header in self.found.headers if header.path == table), None)
         if block is None or header is None:
             return None
@@ -297,9 +294,9 @@ def key_text(key: str) -> str:
     raise RefusedWriteError(f"{key!r} is no name")
 
 
-def joined(text: str | Sequence[str]) -> str:
+def joined(text: Words | Sequence[str]) -> str:
     """The text of a value, or of an array of such."""
-    return text if isinstance(text, str) else f"[{', '.join(text)}]"
+    return text if isinstance(text, str) else f"[{', '.join(text or ())}]"
 
 
 def braces(parts: Sequence[str]) -> str:
