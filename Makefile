@@ -13,7 +13,7 @@ VERDICT_IS_FINE := || test $$? -ge 3
 run: setup
 	@rm -rf $(DEMO) && mkdir -p build
 	@$(BIN)/loomwright new $(DEMO) --from tipper
-	@echo; echo "== Planning the tipper's lines"; $(BIN)/loomwright arrange $(DEMO) --seconds 10 $(VERDICT_IS_FINE)
+	@echo; echo "== Planning the tipper's lines anew, for show: what differs from the lines as decided?"; $(BIN)/loomwright arrange $(DEMO) --seconds 10 $(VERDICT_IS_FINE)
 	@echo; echo "== Checking the tipper as decided"; $(BIN)/loomwright check $(DEMO) $(VERDICT_IS_FINE)
 	@echo; echo "== Drawings, open them in a browser:"; $(BIN)/loomwright draw $(DEMO)
 	@test -n "$(TERMINAL)" || { echo; echo "== The same truck in the browser:"; $(BIN)/loomwright open $(DEMO); }

@@ -65,7 +65,7 @@ def test_advice_stands_apart_and_its_passes_are_silent():
             ]
         )
     )
-    assert shown.index("branch-length") < shown.index("As advice") < shown.index("trunk-length")
+    assert shown.index("branch-length") < shown.index("For information") < shown.index("trunk-length")
 
 
 def test_readings_that_wait_for_named_facts_are_counted():

@@ -35,7 +35,7 @@ class Port:
             ask="Which protocols does the port speak?",
             where="communication chapter",
         ),
-    ] = Assumed(("raw",), "no protocol named; taken as messages of its own")
+    ] = Unknown()
     bit_rates_bit_per_s: Annotated[
         Fact[tuple[float, ...]],
         Field(

@@ -164,7 +164,7 @@ class Vehicle:
     rule_set: Annotated[
         str,
         Field("Published rule set that governs lines which choose none", example='"SAE J1939-15"', choices=RULE_SETS),
-    ] = "ISO 11898-2"
+    ] = "CiA 303-1"
     places: Table[Place] = field(default_factory=Table)
     runs: Table[Run] = field(default_factory=Table)
     cables: Table[Cable] = field(default_factory=Table)

@@ -19,7 +19,7 @@ from loomwright.show.words import (
     value_text,
 )
 from loomwright.terms.answer import Answer, Blocked
-from loomwright.terms.change import Path, path_text
+from loomwright.terms.change import Path
 from loomwright.terms.finding import Finding, Verdict, Weight
 from loomwright.terms.limit import Bound
 from loomwright.terms.quantity import Kind
@@ -100,7 +100,11 @@ def findings_table(findings: Sequence[Finding], *, every: bool = False) -> Group
         parts += _blocks(_worst_first(counting))
         advice = [finding for finding in own if finding.reading.weight is Weight.ADVICE]
         if any(finding.verdict in (Verdict.BROKEN, Verdict.TIGHT) for finding in advice):
-            parts.append(Text("  As advice, from rule sets that do not govern this line:", style="dim"))
+            parts.append(
+                Text(
+                    "  For information, by rule sets that do not govern this line (nothing has to change):", style="dim"
+                )
+            )
             parts += _blocks(_worst_first(advice), told=(Verdict.BROKEN, Verdict.TIGHT))
         holding = [finding for finding in own if finding.verdict is Verdict.HOLDS]
         if holding and every:
@@ -127,6 +131,10 @@ def verdict_line(findings: Sequence[Finding]) -> Text:
     accepted = sum(bool(finding.accepted) for finding in counting)
     if accepted:
         text.append(f"   {accepted} accepted with a reason", style="dim")
+    beyond = sum(item.verdict is Verdict.BROKEN and item.reading.weight is Weight.ADVICE for item in findings)
+    if beyond:
+        remarks = "remark" if beyond == 1 else "remarks"
+        text.append(f"   ◇ {beyond} {remarks} by rule sets that do not govern", style="dim")
     return text
 
 
@@ -142,7 +150,7 @@ def unknowns_table(questions: Sequence[OpenQuestion]) -> Table | Text:
     table.add_column("where", overflow="fold", ratio=2)
     for item in questions:
         asked = Text(item.question)
-        asked.append(f"\n{path_text(item.path)}", style="dim")
+        asked.append(f"\n{path_words(item.path)}", style="dim")
         table.add_row(
             str(len(item.blocks)), asked, Text(": ".join(part for part in (item.document, item.where) if part))
         )
@@ -191,7 +199,10 @@ def _block(finding: Finding) -> object:
     from rich.text import Text
 
     verdict, reading = finding.verdict, finding.reading
-    head = Text(f"  {SIGNS[verdict]} {verdict.value:8}", style=STYLES[verdict])
+    if reading.weight is Weight.ADVICE and verdict is Verdict.BROKEN:
+        head = Text(f"  ◇ {'beyond':8}", style="dim")  # nothing that counts is broken
+    else:
+        head = Text(f"  {SIGNS[verdict]} {verdict.value:8}", style=STYLES[verdict])
     head.append(finding.rule, style="bold")
     if reading.rule_set:
         head.append(f"  {reading.rule_set}", style="dim")

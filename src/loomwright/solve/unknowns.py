@@ -74,6 +74,11 @@ def unknowns(vehicle: Vehicle, waiting: Iterable[tuple[str, tuple[Path, ...]]]) 
             tuple(dict.fromkeys(blocks.get(item.path, ()))),
         )
         for item in facts_of(vehicle)
-        if isinstance(item.fact, Unknown)
+        if isinstance(item.fact, Unknown) and (item.path in blocks or not _of_bare_contacts(vehicle, item.path))
     ]
     return tuple(sorted(questions, key=lambda question: (-len(question.blocks), [str(step) for step in question.path])))
+
+
+def _of_bare_contacts(vehicle: Vehicle, path: Path) -> bool:
+    """Whether a fact belongs to a service plug, which says nothing of its own."""
+    return path[0] == "components" and vehicle.components[str(path[1])].role == "service plug"
