@@ -174,12 +174,13 @@ def draw(
     folder: Folder,
     to: Annotated[Path | None, typer.Option("--to", help="Folder for the drawings; else FOLDER/drawings.")] = None,
     as_json: Json = False,
+    signal: Annotated[bool, typer.Option("--signal", help="Rulers tell when bits are sure, and their level.")] = False,
 ) -> None:
     """Draw the vehicle plan and a ruler for every line, as SVG."""
     from loomwright.app.draw import draw as run_draw
     from loomwright.app.plain import headed
 
-    written = run_draw(_open(folder, as_json=as_json), to or folder / "drawings")
+    written = run_draw(_open(folder, as_json=as_json), to or folder / "drawings", signal=signal)
     if as_json:
         _print_json(headed("draw", {"files": [str(path) for path in written]}))
     else:

@@ -66,7 +66,7 @@ def test_a_settled_answer_is_later_than_a_carried_one():
     signal = line_signal(line, components, CABLE, wired)
     plain = line_timing(line, components, CABLE, wired, NOT_COMPUTED).value.round_trip
     settled = line_timing(line, components, CABLE, wired, signal).value.round_trip
-    slowest = max(pair.typical_s for pair in signal.value.pairs)
+    slowest = max(pair.dominant_s for pair in signal.value.pairs)
     assert settled.time_s - plain.time_s == pytest.approx(slowest - 20.0 * 5e-9, abs=1e-12)
 
 

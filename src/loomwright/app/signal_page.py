@@ -17,7 +17,7 @@ from loomwright.show.ruler import line_ruler
 from loomwright.show.ruler.scale import WIDTH
 from loomwright.show.signal import TRAPPED, branch_words, share
 from loomwright.show.signal_strips import signal_strips
-from loomwright.show.signal_words import headline, remarks
+from loomwright.show.signal_words import headline, remarks, ringing
 from loomwright.show.tokens import hue
 from loomwright.show.words import finding_cure, finding_sentence, path_words
 from loomwright.solve.signal import LineSignal
@@ -176,7 +176,7 @@ def _looked(project: Project, name: str, found: Look) -> Looked:
         drawing = ruler_with_signal(project, name, physics)
     timing, note = _timing(vehicle, physics)
     return Looked(
-        headline(signal),
+        headline(signal, lambda port: _title(vehicle, port)),
         _worst([finding.verdict for finding in physics.findings if finding.reading.weight is Weight.GOVERNS]),
         bare(signal.sample_s, Kind.TIME, "ns"),
         bare(signal.bit_s, Kind.TIME, "ns"),
@@ -221,7 +221,11 @@ def _remarks(vehicle: Vehicle, name: str, wired: LineTopology, found: Look) -> t
         own = wired.stops[stop]
         return _title(vehicle, own.port) if own.port else f"the terminator at {own.place}"
 
-    return remarks(found.spots, on, delay_s, called)
+    told = remarks(found.spots, on, delay_s, called)
+    branches_m = {stop.port: stop.branch_m for stop in wired.stops if stop.port and not stop.repeated}
+    signal = found.physics.signal
+    rings = "" if isinstance(signal, Blocked) else ringing(signal.value, branches_m, lambda port: _title(vehicle, port))
+    return (rings, *told) if rings else told
 
 
 def _rows(vehicle: Vehicle, physics: LinePhysics, signal: LineSignal) -> tuple[ReceiverRow, ...]:

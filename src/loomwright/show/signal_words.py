@@ -1,7 +1,7 @@
 """The physical layer in plain words: what an edge meets on its way, and how a line stands."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from loomwright.show.quantity import number
 from loomwright.show.quantity import text as quantity
@@ -11,11 +11,15 @@ from loomwright.terms.quantity import Kind
 
 EDGE_NS = 20.0
 """An echo that comes back within the edge itself only bends it; ``signal_parts.EDGE_S``."""
+RINGS_S = 400e-9
+"""A bit that takes longer than this on a line of vehicle length is late by ringing, not by the way."""
+ALIKE = 1.6
+"""Branches whose lengths differ by less than this factor count as alike."""
 Name = Callable[[int], str]
 
 
-def headline(signal: LineSignal) -> str:
-    """Whether the bits of a line arrive, in two sentences."""
+def headline(signal: LineSignal, title: Callable[[str], str]) -> str:
+    """Whether the bits of a line arrive, in two sentences. ``title`` names a port."""
     typical = max(signal.pairs, key=lambda pair: pair.typical_s)
     left_s = signal.sample_s - signal.electronics_s - typical.typical_s
     if not math.isfinite(typical.typical_s):
@@ -23,15 +27,29 @@ def headline(signal: LineSignal) -> str:
     first = (
         f"Every receiver is sure of every bit at least {quantity(left_s, Kind.TIME)} before it looks."
         if left_s >= 0.0
-        else f"Bits come too late: {typical.receiver} looks {quantity(-left_s, Kind.TIME)} before it can be sure of "
-        f"what {typical.sender} sends."
+        else f"Bits come too late: {title(typical.receiver)} looks {quantity(-left_s, Kind.TIME)} before it can be sure of "
+        f"what {title(typical.sender)} sends."
     )
     corner = signal.worst
     corner_s = signal.margin_s(corner)
     if corner_s >= 0.0:
         return f"{first} With all tolerances at their worst at once, {quantity(corner_s, Kind.TIME)} are left."
     late = f"{quantity(-corner_s, Kind.TIME)} late" if math.isfinite(corner_s) else "not sure before the bit ends"
-    return f"{first} With all tolerances at their worst at once, {corner.receiver} is {late} for what {corner.sender} sends."
+    return f"{first} With all tolerances at their worst at once, {title(corner.receiver)} is {late} for what {title(corner.sender)} sends."
+
+
+def ringing(signal: LineSignal, branches_m: Mapping[str, float], title: Callable[[str], str]) -> str:
+    """Names the two branches between which the latest bit rings; nothing where it is not late by ringing."""
+    pair = max(signal.pairs, key=lambda own: own.typical_s)
+    one_m, other_m = branches_m.get(pair.sender, 0.0), branches_m.get(pair.receiver, 0.0)
+    if pair.typical_s < RINGS_S or min(one_m, other_m) <= 0.0 or max(one_m, other_m) > ALIKE * min(one_m, other_m):
+        return ""
+    after = quantity(pair.typical_s, Kind.TIME) if math.isfinite(pair.typical_s) else "as long as a bit"
+    return (
+        f"{title(pair.sender)} and {title(pair.receiver)} hang on branches of nearly the same length, "
+        f"{quantity(one_m, Kind.LENGTH)} and {quantity(other_m, Kind.LENGTH)}: like two bells of one note they set each "
+        f"other ringing, for {after}. Making one of them clearly shorter ends it."
+    )
 
 
 def remarks(found: tuple[Mismatch, ...], terminations: int, delay_s_per_m: float, name: Name) -> tuple[str, ...]:
@@ -95,12 +113,6 @@ def _long_branch(spot: Mismatch, late_ns: float, name: Name) -> str:
     )
 
 
-def share_words(reflection: float) -> str:
-    """A share of an edge: ``33 %, turned over``."""
-    turned = ", turned over" if reflection < 0.0 else ""
-    return f"{number(100.0 * abs(reflection), 0)} %{turned}"
-
-
 def echo_words(echo: Echo, name: Name) -> str:
     """Where an echo comes from, how late and how strong."""
     title = name(echo.mismatch.stop)
@@ -110,4 +122,6 @@ def echo_words(echo: Echo, name: Name) -> str:
         Spot.END: f"end of the trunk at {title}",
         Spot.TERMINATION: f"termination at {title}",
     }[echo.mismatch.spot]
-    return f"{where}: {number(1e9 * echo.late_s, 0)} ns after the edge, {share_words(echo.share)} of its height"
+    turned = ", turned over" if echo.share < 0.0 else ""
+    strong = f"{number(100.0 * abs(echo.share), 0)} % of its height{turned}"
+    return f"{where}: {number(1e9 * echo.late_s, 0)} ns after the edge, {strong}"

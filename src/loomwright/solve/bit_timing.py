@@ -47,7 +47,8 @@ def line_timing(
 
     A node with a known clock is set, within the registers of a classical controller (or an FD one on a line with FD
     frames); a node with a stated sample point is taken as it is. Where ``signal`` is solved the answer counts as back
-    when it has settled at typical values, else when the cable has carried it. An oscillator whose tolerance nobody
+    when its dominant edge has settled in the worst corner (an acknowledge and a lost arbitration are dominant bits;
+    ringing of recessive edges is judged by itself), else when the cable has carried it. An oscillator whose tolerance nobody
     told is taken as exact. Blocked by an unknown bit rate, delay, clock or sample point.
     """
     facts = _Facts()
@@ -83,8 +84,8 @@ def line_timing(
 def _settled(signal: Answer[LineSignal]) -> Callable[[str, str], float] | None:
     if isinstance(signal, Blocked):
         return None
-    typical = {(pair.sender, pair.receiver): pair.typical_s for pair in signal.value.pairs}
-    return lambda sender, receiver: typical[sender, receiver]
+    dominant = {(pair.sender, pair.receiver): pair.dominant_s for pair in signal.value.pairs}
+    return lambda sender, receiver: dominant[sender, receiver]
 
 
 def _path(address: str) -> Path:

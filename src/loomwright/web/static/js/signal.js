@@ -153,14 +153,12 @@ let last = "";
 document.addEventListener("htmx:after:swap", () => {
   const told = byId("signal");
   const part = byId("wave");
-  if (!told || !part || told.dataset.running !== undefined) return;
+  if (!told?.dataset.sender || !part || told.dataset.running !== undefined) return;
   const now = `${part.dataset.drawnAt} ${told.dataset.sender}`;
   if (now === last) return;
   last = now;
-  if (told.dataset.sender) {
-    byId("wave-sender").value = told.dataset.sender;
-    byId("wave-receiver").value = told.dataset.receiver;
-  }
+  byId("wave-sender").value = told.dataset.sender;
+  byId("wave-receiver").value = told.dataset.receiver;
   load();
 });
 let waiting = 0;

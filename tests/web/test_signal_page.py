@@ -1,0 +1,109 @@
+"""The page that tells whether the bits of a line arrive, in a browser that reports every trouble."""
+
+import re
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+from loomwright.app.signal_jobs import title_of
+
+SLOW_MS = 120_000
+SERIOUS = ("serious", "critical")
+
+
+@pytest.fixture(autouse=True)
+def patience():
+    """Waves are compiled on first use, once a machine."""
+    expect.set_options(timeout=SLOW_MS)
+    yield
+    expect.set_options(timeout=5_000)
+
+
+def on_signal(workbench, browse, example, line, **more):
+    folder = workbench.open_example(example)
+    page = browse(**more)
+    page.set_default_timeout(SLOW_MS)
+    page.goto(f"{workbench.origin}/lines/{line}")
+    page.get_by_role("link", name="Will the bits arrive?").click()
+    page.locator("#signal .headline").wait_for()
+    return page, folder
+
+
+def test_what_is_wrong_with_the_truck_as_found_can_be_read_without_wave_theory(workbench, browse):
+    page, _ = on_signal(workbench, browse, "tipper-as-found", "body")
+    told = page.locator("#signal .remarks")
+    expect(told).to_contain_text("3 terminations are on instead of 2")
+    expect(told).to_contain_text("The termination of Display stands on the way, not at an end")
+    expect(told).to_contain_text("The branch to Telematics box is 4.25")
+    page.goto(f"{workbench.origin}/lines/old/signal")
+    expect(page.locator("#signal .remarks")).to_contain_text("The trunk ends open at")
+    page.goto(f"{workbench.origin}/lines/drive/signal")
+    expect(page.locator("#signal .headline")).to_contain_text("Bits come too late")
+    expect(page.locator("#signal .headline .verdict")).to_have_text("broken")
+    expect(page.locator("#signal .remarks")).to_contain_text("branches of nearly the same length")
+    page.goto(f"{workbench.origin}/lines/pumps/signal")
+    expect(page.locator("#signal .headline")).to_contain_text("Nobody can say yet")
+
+
+def test_the_tight_spot_of_the_tipper_is_cured_by_one_shorter_branch(workbench, browse):
+    page, folder = on_signal(workbench, browse, "tipper", "drive")
+    expect(page.locator("#signal .headline .verdict")).to_have_text("tight")
+    rows = page.locator("#signal table[data-rows] tbody tr")
+    expect(rows).to_have_count(9)
+    expect(rows.filter(has_text="tight")).to_have_count(2)
+
+    page.locator("#begin-advice").click()
+    expect(page.locator("#signal progress")).to_be_visible()
+    try_it = page.get_by_role("button", name=re.compile("^Try it: Shorten the branch of vehicle_controller"))
+    try_it.first.click()
+    before = (folder / "lines" / "drive.toml").read_text("utf-8")
+    page.get_by_role("dialog").get_by_role("button", name="Apply").click()
+    expect(page.get_by_role("dialog")).to_be_hidden()
+    assert (folder / "lines" / "drive.toml").read_text("utf-8") != before
+    # The old figures stay, greyed, until the new ones are there; those hold.
+    expect(page.locator("#signal .headline .verdict")).to_have_text("holds")
+    expect(page.locator("#signal > .older")).to_have_count(0)
+
+
+def test_work_can_be_stopped_and_older_figures_stay(workbench, browse):
+    page, _ = on_signal(workbench, browse, "tipper", "body")
+    page.locator("#begin-draws").click()
+    page.get_by_role("button", name="Stop").click()
+    expect(page.locator("#begin-draws")).to_be_visible()
+    assert workbench.session.latest(title_of("draws", "body")).state == "cancelled"
+    expect(page.locator("#signal table[data-rows] tbody tr")).to_have_count(11)
+
+
+def test_the_waveform_of_any_pair_is_drawn_with_its_echoes(workbench, browse):
+    page, _ = on_signal(workbench, browse, "tipper-as-found", "body")
+    words = page.locator("#wave-words")
+    expect(words).to_contain_text("Line: everything typical")
+    expect(page.locator("#wave-chart canvas")).to_be_visible()
+    page.get_by_label("sent by").select_option(label="Thermal controller")
+    page.get_by_label("seen at").select_option(label="Display")
+    expect(words).to_contain_text("Line: everything typical")
+    expect(page.locator("#wave-marks")).to_contain_text("end of the branch to Telematics box: 44 ns after the edge")
+
+
+def test_the_figures_of_a_chart_are_plain_data(workbench, client):
+    workbench.open_example("tipper")
+    asked = {"sender": "pedal.can", "receiver": "inverter.can"}
+    data = client.get("/lines/drive/signal/wave", params=asked, timeout=60).json()
+    count = len(data["time"])
+    assert count > 1000
+    assert all(len(data[name]) == count for name in ("typical", "lowest", "low", "high", "highest"))
+    bounds = zip(data["lowest"], data["typical"], data["highest"], strict=True)
+    assert sum(low - 0.3 <= volts <= high + 0.3 for low, volts, high in bounds) > 0.95 * count
+    assert (data["dominant"], data["recessive"]) == (0.9, 0.5)
+    assert client.get("/lines/drive/signal/wave", params={**asked, "receiver": "nobody.can"}).status_code == 422
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_page_has_no_serious_violation(workbench, browse, scheme):
+    page, _ = on_signal(workbench, browse, "tipper-as-found", "old", color_scheme=scheme)
+    expect(page.locator("#wave-words")).to_contain_text("Line: everything typical")
+    result = Axe().run(page).response
+    found = [(item["id"], item["nodes"][0]["html"][:160]) for item in result["violations"] if item["impact"] in SERIOUS]
+    assert found == []
+    assert not page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth")
