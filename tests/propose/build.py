@@ -14,6 +14,7 @@ SLOW, FAST = 250e3, 500e3
 
 def port(*rates, termination="none", lead_m=0.0, **more):
     facts = {
+        "protocols": Known(("raw",)),
         "bit_rates_bit_per_s": Known(rates or (SLOW,)),
         "identifiers": Known("29 bit"),
         "termination": termination if isinstance(termination, Unknown) else Known(termination),

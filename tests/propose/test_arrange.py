@@ -167,6 +167,24 @@ def test_keep_lines_leaves_ports_where_they_are():
     assert "y.can" in {station.port for station in stations(kept, "two")}
 
 
+def test_present_lines_that_are_as_good_stay_and_ones_that_a_manual_forbids_do_not():
+    end = port(SLOW, FAST, termination="switchable")
+    parts = {"x": component("a", can=end), "y": component("b", can=end), "z": component("c", can=end)}
+    parts |= {"u": component("c", can=port(FAST, termination="switchable"))}
+    lines = {"slow": line(SLOW, "x.can"), "fast": line(FAST, "u.can")}
+    first = arrange(vehicle(string(3), parts, lines))
+    laid = changed(vehicle(string(3), parts, lines), first.change)
+    turned = tuple(reversed(stations(first, "slow")))
+    laid = replace(laid, lines=laid.lines.put("slow", replace(laid.lines["slow"], stations=turned)))
+    assert stations(arrange(laid), "slow") == turned
+    # The same ports in the same order, but one of them now speaks at the other rate alone.
+    alone = component("b", can=port(FAST, termination="switchable"))
+    barred = replace(laid, components=laid.components.put("y", alone))
+    planned = arrange(barred)
+    assert "y.can" not in {station.port for station in stations(planned, "slow")}
+    assert planned.unplaced == ()
+
+
 def test_a_vehicle_with_nothing_to_place_has_an_empty_change():
     plan = arrange(vehicle(string(2), {}, {"one": line()}))
     assert (plan.status, plan.change.edits, plan.score_m, plan.gap) == ("nothing to place", (), None, None)

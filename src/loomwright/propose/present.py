@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from loomwright.model.line import Station
 from loomwright.model.vehicle import Vehicle
 from loomwright.propose.task import Task
 from loomwright.propose.weights import Weights
@@ -19,7 +20,7 @@ def as_good(vehicle: Vehicle, task: Task, weights: Weights, plan: Wired) -> Wire
     stations = tuple(vehicle.lines[name].stations for name in task.lines)
     ports = sorted(station.port for own in stations for station in own if station.port)
     planned = sorted(station.port for own in plan.stations for station in own if station.port)
-    if ports != planned:
+    if ports != planned or not _permitted(task, stations):
         return None
     topologies: list[LineTopology] = []
     assumed: list[Path] = []
@@ -38,6 +39,18 @@ def as_good(vehicle: Vehicle, task: Task, weights: Weights, plan: Wired) -> Wire
     if len(broken) > len(plan.broken) or score_m > plan.score_m + SAME_M or not _ends_are_right(topologies):
         return None
     return Wired(stations, tuple(topologies), tuple(dict.fromkeys(assumed)), score_m, broken)
+
+
+def _permitted(task: Task, stations: tuple[tuple[Station, ...], ...]) -> bool:
+    """Every port on a line that it can be on, and no two of one component on the same."""
+    lines_of = {stop.port: stop.lines for stop in task.stops}
+    for number, own in enumerate(stations):
+        ports = [station.port for station in own if station.port]
+        if any(number not in lines_of[port] for port in ports):
+            return False
+        if len({port.partition(".")[0] for port in ports}) < len(ports):
+            return False
+    return True
 
 
 def _ends_are_right(topologies: list[LineTopology]) -> bool:
