@@ -1,5 +1,6 @@
 """What the page of a line's bits shows: who is sure when, what its edges meet, what would help."""
 
+import math
 from dataclasses import dataclass
 
 from loomwright.app.plan_drawing import PAGE_PX
@@ -253,8 +254,8 @@ def _rows(vehicle: Vehicle, physics: LinePhysics, signal: LineSignal) -> tuple[R
                 _title(vehicle, pair.sender),
                 pair.sender,
                 bare(pair.typical_s, Kind.TIME, "ns"),
-                bare(margin_s, Kind.TIME, "ns"),
-                bare(left - signal.at(port).settle_s, Kind.TIME, "ns"),
+                _left(margin_s),
+                _left(left - signal.at(port).settle_s),
                 bare(volts.typical_v if volts else None, Kind.VOLTAGE, "V"),
                 bare(volts.low_v if volts else None, Kind.VOLTAGE, "V"),
                 verdict.value,
@@ -312,11 +313,16 @@ def _offer(effect: Effect) -> Offer:
     return Offer(
         effect.change.title,
         effect.offered,
-        bare(effect.typical_s[1], Kind.TIME, "ns"),
-        bare(effect.corner_s[1], Kind.TIME, "ns"),
+        _left(effect.typical_s[1]),
+        _left(effect.corner_s[1]),
         bare(effect.lowest_v[1], Kind.VOLTAGE, "V"),
         ", ".join(effect.breaks),
     )
+
+
+def _left(margin_s: float) -> str:
+    """Nanoseconds left before the sample point; a bit that never settles leaves no figure."""
+    return "never sure" if math.isinf(margin_s) else bare(margin_s, Kind.TIME, "ns")
 
 
 def _worst(verdicts: list[Verdict]) -> str:

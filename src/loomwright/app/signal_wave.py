@@ -67,7 +67,8 @@ def wave(session: Session, name: str, sender: str, receiver: str) -> dict[str, A
         "views": [
             {"title": "Both edges", "from": -40.0, "to": round(2 * bit_ns)},
             {"title": "Dominant edge", "from": -20.0, "to": 400.0},
-            {"title": "Recessive edge", "from": round(bit_ns - 20.0), "to": round(bit_ns + 600.0)},
+            {"title": "Recessive edge, close", "from": round(bit_ns - 20.0), "to": round(bit_ns + 400.0)},
+            {"title": "Recessive edge until sampled", "from": round(bit_ns - 20.0), "to": round(sample_ns[1] + 60.0)},
         ],
     }  # fmt: skip
 

@@ -145,8 +145,8 @@ def advice_text(name: str, found: tuple[Effect, ...] | None, longest: Answer[tup
     if found is None or isinstance(longest, Blocked):
         return Group(Text(f"No advice for line {name}: it cannot be computed yet.\n"))
     tried = Table(box=None, pad_edge=False, header_style="dim")
-    for name_ in ("", f"change on line {name}"):
-        tried.add_column(name_)
+    tried.add_column("")
+    tried.add_column(f"change on line {name}", no_wrap=True)
     for name_ in ("margin, ns", "corner, ns", "lowest, V"):
         tried.add_column(name_, justify="right")
     tried.add_column("breaks")

@@ -17,7 +17,7 @@ def signal_strips(topology: LineTopology, signal: Answer[LineSignal], levels: An
         found = signal.value
         typical = _least(found, corner=False)
         corner = _least(found, corner=True)
-        for title, of in (("sure before sampling", typical), ("in the worst corner", corner)):
+        for title, of in (("left over", typical), ("worst corner", corner)):
             values = tuple(of.get(port) for port in ports)
             texts = tuple("" if value is None else bare(value, Kind.TIME, "ns") for value in values)
             bars = tuple(None if value is None else max(value, 0.0) for value in values)

@@ -18,20 +18,19 @@ function markers(data) {
     ctx.clip();
     ctx.font = `${11 * ratio}px ${token("--words")}`;
     ctx.lineWidth = ratio;
-    const across = (volts, words) => {
+    const across = (volts, words, below) => {
       const y = plot.valToPos(volts, "y", true);
       ctx.beginPath();
       ctx.moveTo(bbox.left, y);
       ctx.lineTo(bbox.left + bbox.width, y);
       ctx.stroke();
       ctx.textAlign = "right";
-      ctx.fillText(words, bbox.left + bbox.width - 4 * ratio, y - 4 * ratio);
+      ctx.fillText(words, bbox.left + bbox.width - 4 * ratio, y + (below ? 12 : -4) * ratio);
     };
     ctx.strokeStyle = ctx.fillStyle = token("--muted");
     ctx.setLineDash([2 * ratio, 3 * ratio]);
     across(data.dominant, `dominant above ${data.dominant} V`);
-    across(data.recessive, `recessive below ${data.recessive} V`);
-    ctx.textAlign = "left";
+    across(data.recessive, `recessive below ${data.recessive} V`, true);
     ctx.strokeStyle = ctx.fillStyle = token("--copper");
     ctx.setLineDash([]);
     for (const at of data.sample) {
@@ -40,22 +39,22 @@ function markers(data) {
       ctx.moveTo(x, bbox.top);
       ctx.lineTo(x, bbox.top + bbox.height);
       ctx.stroke();
-      ctx.fillText("sampled", x + 4 * ratio, bbox.top + 12 * ratio);
+      ctx.fillText("sampled", x - 4 * ratio, bbox.top + 12 * ratio);
     }
     ctx.strokeStyle = ctx.fillStyle = token("--ink");
     ctx.textAlign = "center";
-    const rows = [-1e9, -1e9, -1e9];
+    const rows = data.marks.map(() => -1e9);
     for (const mark of data.marks) {
       for (const at of mark.at) {
         const x = plot.valToPos(at, "x", true);
-        const row = Math.max(0, rows.findIndex((last) => Math.abs(x - last) > 14 * ratio));
+        const row = Math.max(0, rows.findIndex((last) => Math.abs(x - last) > 18 * ratio));
         rows[row] = x;
         const foot = bbox.top + bbox.height - (4 + 12 * row) * ratio;
         ctx.beginPath();
-        ctx.moveTo(x, foot - 14 * ratio);
-        ctx.lineTo(x, foot - 20 * ratio);
+        ctx.moveTo(x, foot - 13 * ratio);
+        ctx.lineTo(x, foot - 2 * ratio);
         ctx.stroke();
-        ctx.fillText(String(mark.number), x, foot - 3 * ratio);
+        ctx.fillText(String(mark.number), x + 7 * ratio, foot - 3 * ratio);
       }
     }
     ctx.restore();
