@@ -115,6 +115,23 @@ def test_a_trunk_that_must_be_over_its_limit_is_told_with_its_length():
     assert rule.value == pytest.approx(2.0, abs=1e-9)
 
 
+def test_a_branch_is_taken_where_the_limit_of_the_trunk_forbids_to_run_out_and_back():
+    # Out and back makes line one 4 m long, and the other line would need 3 m more; a branch of 1 m keeps all limits.
+    runs = [*string(3), ("b", "spur", 1.0), ("spur", "d", 3.0)]
+    end = port(termination="fixed")
+    parts = {
+        "x": component("a", can=end),
+        "y": component("c", can=end),
+        "z": component("spur", can=port(SLOW, FAST)),
+        "u": component("d", can=port(FAST)),
+    }
+    v = vehicle(runs, parts, {"one": line(SLOW, "x.can"), "two": line(FAST, "u.can")})
+    plan = arrange(v, limits={"one": LineLimits(trunk_m=3.0), "two": LineLimits()})
+    assert (plan.status, plan.broken) == ("proved optimal", ())
+    assert [station.at for station in stations(plan) if station.port == "z.can"] == ["b"]
+    assert plan.score_m == pytest.approx(2.0 + 2.0 * 1.0 + 2 * 0.3, abs=1e-9)
+
+
 def test_a_port_where_no_run_leads_is_left_out_and_the_rest_is_planned():
     parts = {"x": component("a", can=port()), "y": component("b", can=port()), "far": component("island", can=port())}
     plan = arrange(vehicle(string(2), parts, {"one": line()}))
