@@ -93,17 +93,15 @@ def set_field(vehicle: Vehicle, path: Path, form: FieldWords) -> Change:
 def _meant(item: FieldOf, now: object, form: FieldWords) -> FieldWords:
     """What somebody means who types a value and leaves the rest of the form as it stood.
 
-    A value typed where nothing was known makes it known. A new value must not take over the reason that the usual
-    value came with. Raises ``UnreadableFieldError``.
+    A value typed where nothing was known, or where the usual value was only assumed, makes it known: the reason that
+    the usual value came with does not speak of the new one.
     """
     if isinstance(now, Unknown) and form.status == "unknown" and form.words.strip() not in ("", "?"):
         return replace(form, status="known")
     usual = item.default
     as_usual = form.status == "assumed" and isinstance(usual, Assumed) and form.why.strip() == usual.why
     if as_usual and form.words.strip() != field_words(item, usual).words:
-        raise UnreadableFieldError(
-            "the reason beside it speaks of the usual value; expected: known, or why this value is assumed"
-        )
+        return replace(form, status="known", why="")
     return form
 
 

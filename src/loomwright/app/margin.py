@@ -201,6 +201,7 @@ class TriedRows:
     title: str
     cured: tuple[Row, ...]
     new: tuple[Row, ...]
+    changed: tuple[str, ...]
     balance: str
     files: tuple[FileDifference, ...]
 
@@ -215,14 +216,35 @@ def tried_rows(tried: Tried, vehicle: Vehicle) -> TriedRows:
         for key, f in after.items()
         if _counts(f) and (key not in before or rank(f.verdict) < rank(before[key].verdict))
     ]
+    changed = [
+        f"{rule_title(f.rule)}: {_from_to(f.verdict.value, after[key].verdict.value)}, {_figures(f, after[key])}"
+        for key, f in before.items()
+        if _counts(f) and key in after and _counts(after[key]) and f.reading.value != after[key].reading.value
+    ]
     counts = [sum(_counts(f) for f in part.values()) for part in (before, after)]
     return TriedRows(
         tried.change.title,
         tuple(row_of(f, vehicle) for f in cured),
         tuple(row_of(f, vehicle) for f in new),
-        f"{counts[0]} findings count now, {counts[1]} would with this change.",
+        tuple(changed),
+        f"{_counted(counts[0])} now, {counts[1]} with this change.",
         tuple(file_difference(name, *pair) for name, pair in sorted(tried.texts.items())),
     )
+
+
+def _counted(count: int) -> str:
+    return "1 finding counts" if count == 1 else f"{count} findings count"
+
+
+def _from_to(before: str, after: str) -> str:
+    return before if before == after else f"{before} becomes {after}"
+
+
+def _figures(before: Finding, after: Finding) -> str:
+    """The figure before and after, where both have one."""
+    if before.reading.value is None or after.reading.value is None:
+        return "waits for a fact"
+    return f"{value_text(before.reading)} becomes {value_text(after.reading)}, {limit_text(after.reading.limit)}"
 
 
 def file_difference(name: str, old: bytes, new: bytes) -> FileDifference:

@@ -169,7 +169,7 @@ ABOUT: Mapping[str, About] = MappingProxyType(
             "Whether each port speaks the line's protocol.",
             "Protocols share wires only if their identifiers cannot clash, which has to be shown message by message.",
             "A CANopen encoder on a J1939 line.",
-            "Put the component on a line of its protocol, name the line's own protocol in its file (`protocol = \"J1939\"`; left out it is raw), or name it among those the port can speak if its manual says so.",
+            'Put the component on a line of its protocol, name the line\'s own protocol in its file (`protocol = "J1939"`; left out it is raw), or name it among those the port can speak if its manual says so.',
             "Common practice.",
         ),
         "line-has-controller": About(
