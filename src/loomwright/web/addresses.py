@@ -2,7 +2,7 @@
 
 from urllib.parse import quote
 
-from loomwright.terms.change import Path, path_text
+from loomwright.terms.change import Path, path_of, path_text
 
 OWN_PAGES = {"components": "/components/{name}", "lines": "/lines/{name}", "locks": "/lines"}
 """Kinds of things that have a page each; everything else is shown on ``ELSEWHERE``."""
@@ -26,3 +26,8 @@ def sheet_of(path: Path) -> str:
     """The address of what the sheet shows of a path; empty where a path has a page instead."""
     pattern = IN_THE_SHEET.get(str(path[0]), "")
     return pattern.format(name=quote(str(path[1]), safe="")) if pattern else ""
+
+
+def shown_at(path: str) -> str:
+    """The address of the page that shows a path given as text."""
+    return address_of(path_of(path))

@@ -12,6 +12,7 @@ from loomwright.app.margin import Margin, problem_texts
 from loomwright.app.session import Session, Step
 from loomwright.app.workbench import Workbench
 from loomwright.terms.errors import LoomwrightError
+from loomwright.web.addresses import shown_at
 from loomwright.web.events import Events
 from loomwright.web.rail import rail
 from loomwright.web.words import linked
@@ -33,6 +34,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters["terms"] = linked
+    made.filters["shown_at"] = shown_at
     return made
 
 
