@@ -197,7 +197,7 @@ ABOUT: Mapping[str, About] = MappingProxyType(
             "The number of lines that each needed port is on.",
             "A component that is on no line cannot be commanded or heard.",
             "A coolant pump whose plug was forgotten.",
-            "Let `loomwright arrange` find its line, or say `needed = false` for a port that stays free.",
+            "Let it be arranged (Arrange on the page of lines, or `loomwright arrange`), or mark the port as not needed.",
             "Common practice.",
         ),
         "port-on-one-line": About(
