@@ -17,6 +17,7 @@ PAGES = (
     ("lines", "/lines"),
     ("line", "/lines/body"),
     ("line-without-a-way", "/lines/pumps"),
+    ("signal", "/lines/old/signal"),
 )
 SIZES = ((1280, 800), (1180, 820))
 

@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 
 from loomwright.app.signal_jobs import title_of
 
-SLOW_MS = 120_000
+SLOW_MS = 30_000
 SERIOUS = ("serious", "critical")
 
 
