@@ -29,6 +29,7 @@ def explain(code: str) -> About:
 
     pages = {**ABOUT, **SIGNAL_ABOUT}
     if code not in pages:
-        near = get_close_matches(code, rule_codes(), 3) or rule_codes()
-        raise NoSuchRuleError(f"there is no rule {code!r}; did you mean {', '.join(near)}?")
+        near = get_close_matches(code, rule_codes(), 3)
+        hint = f"did you mean {' or '.join(near)}?" if near else "`loomwright explain` alone lists them all"
+        raise NoSuchRuleError(f"there is no rule {code!r}; {hint}")
     return pages[code]
