@@ -97,6 +97,15 @@ def second_best(vehicle: Vehicle, best: Best, wired: Wired, watch: Watch, told: 
     )
 
 
+def beside(task: Task, kept: Wired, found: Wired, *, proved: bool) -> SecondBest | None:
+    """The plan that was found, told as the second best beside present lines that are kept; ``None`` if they are alike."""
+    differs = differences(task, kept, found)
+    if not differs:
+        return None
+    status = PROVED if proved else GAP
+    return SecondBest(status, change_of(task, found.stations), found.cable_m, found.score_m, kept.score_m, differs)
+
+
 def _other_than(program: Program, columns: Columns, point: Point) -> Program:
     """The program with a row that some joint or some edge of a trunk is not as in the point."""
     cost, upper, rows = list(program.cost), list(program.upper), list(program.rows)

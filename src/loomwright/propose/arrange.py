@@ -53,16 +53,20 @@ def arrange(
     best = best_plan(task, weights, watch, told)
     if best.point is None:
         return _without(task, weights, NO_PLAN, clock() - start, best)
-    wired = wire(vehicle, task, best.planning, best.point)
+    found = wire(vehicle, task, best.planning, best.point)
+    wired = as_good(vehicle, task, weights, found) or found
     now = clock()
     more = Watch(clock, now + (seconds if extra_seconds is None else extra_seconds), cancelled=watch.cancelled)
     half = Watch(clock, now + 0.5 * (more.until - now), cancelled=watch.cancelled) if lock_prices else more
     second_best = second_best and not best.cancelled
-    second = alternatives.second_best(vehicle, best, wired, half, told) if second_best else None
+    second = None
+    if second_best:
+        # Where present lines are kept, the plan found is the second best of the two, and nothing need be searched.
+        second = alternatives.beside(task, wired, found, proved=best.proved)
+        second = second or alternatives.second_best(vehicle, best, wired, half, told)
     prices: tuple[LockPrice, ...] = ()
     if lock_prices and not best.cancelled:
         prices = alternatives.lock_prices(vehicle, best, wired, more, told, limits=limits, keep_lines=keep_lines)
-    wired = as_good(vehicle, task, weights, wired) or wired
     unplaced = (*task.lost, *_left_out(task, wired))
     bound_m = wired.score_m if best.proved else min(wired.score_m, max(0.0, best.bound_mm - 1.0) / 1000.0)
     return Arrangement(
