@@ -75,3 +75,9 @@ def test_what_sort_of_field_it_is():
     assert not holds_many(PIGTAIL)
     assert is_switch(field(Place, "wet"))
     assert not is_switch(PIGTAIL)
+
+
+def test_a_title_can_be_a_question_mark_and_a_place_cannot():
+    assert field_value(field(Component, "title"), FieldWords("?")) == "?"
+    with pytest.raises(UnreadableFieldError, match="cannot stay open"):
+        field_value(field(Component, "place"), FieldWords("?"))

@@ -42,7 +42,9 @@ def field_value(item: FieldOf, form: FieldWords, document: str = "") -> Any:
     """
     slot = slot_of(item)
     words = form.words.strip()
-    if form.status == "unknown" or words == "?":
+    # Text that may be left out, such as a title, can be a question mark; everything else says with it that it is open.
+    free = slot.form is Form.TEXT and not (slot.fact or item.required or item.field.choices)
+    if form.status == "unknown" or (words == "?" and not free):
         if not slot.fact:
             raise UnreadableFieldError(f"{item.field.meaning}: this has to be said, it cannot stay open")
         return Unknown(form.ask.strip())
