@@ -5,22 +5,12 @@ import re
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from loomwright.files.spreadsheet import read_workbook
+from tests.web.axe import serious
 
 NASTY = '<script>alert(1)</script><svg onload="alert(2)">'
-
-
-def serious(page):
-    """What an accessibility check finds that keeps somebody out."""
-    found = Axe().run(page).response["violations"]
-    return [
-        (entry["id"], [node["html"][:120] for node in entry["nodes"][:3]])
-        for entry in found
-        if entry["impact"] in ("serious", "critical")
-    ]
 
 
 @pytest.fixture

@@ -11,11 +11,8 @@ from typing import Any, ParamSpec, TypeVar
 
 from loomwright.app.deviations import marked
 from loomwright.judge import judge_line, judge_vehicle
-from loomwright.judge.evidence import LineEvidence, VehicleEvidence
-from loomwright.model.component import Component
-from loomwright.model.line import Line
-from loomwright.model.table import Table
-from loomwright.model.vehicle import Cable, Vehicle
+from loomwright.judge.evidence import LineEvidence, VehicleEvidence, cable_of, components_on, evidence_of
+from loomwright.model.vehicle import Vehicle
 from loomwright.solve.ohms import LineOhms, line_ohms
 from loomwright.solve.reach import reach
 from loomwright.solve.topology import LineTopology, line_topology
@@ -76,18 +73,7 @@ class Answers:
 
     def line_evidence(self, vehicle: Vehicle, name: str) -> LineEvidence:
         """All that the rules of a line may look at."""
-        line = vehicle.lines[name]
-        return LineEvidence(
-            name=name,
-            line=line,
-            components=components_on(vehicle, line),
-            cable=cable_of(vehicle, line),
-            rule_set=line.rule_set or vehicle.rule_set,
-            places=vehicle.places,
-            runs=vehicle.runs,
-            topology=self.topology(vehicle, name),
-            ohms=self.ohms(vehicle, name),
-        )
+        return evidence_of(vehicle, name, self.topology(vehicle, name), self.ohms(vehicle, name))
 
     def findings(self, vehicle: Vehicle) -> tuple[Finding, ...]:
         """Every rule on every line and on the vehicle; what holds is in it too, what is accepted is marked."""
@@ -109,14 +95,3 @@ class Answers:
             if finding.reading.blocked_by
         )
         return found
-
-
-def components_on(vehicle: Vehicle, line: Line) -> Table[Component]:
-    """The components that a line's stations name."""
-    names = dict.fromkeys(station.port.partition(".")[0] for station in line.stations if station.port)
-    return Table((name, vehicle.components[name]) for name in names)
-
-
-def cable_of(vehicle: Vehicle, line: Line) -> Cable:
-    """The line's cable; nominal bus cable, with all its figures assumed, where it names none."""
-    return vehicle.cables[line.cable] if line.cable else Cable()

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from loomwright.app.project import Project
-from loomwright.app.questions import cable_of, components_on
+from loomwright.judge.evidence import cable_of, components_on
 from loomwright.judge.rule import judge
 from loomwright.judge.rules.signal import SIGNAL_RULES, SignalEvidence
 from loomwright.model.vehicle import Vehicle

@@ -4,8 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from loomwright.app.project import Project
-from loomwright.app.questions import cable_of, components_on
 from loomwright.app.signal import physics_of
+from loomwright.judge.evidence import cable_of, components_on
 from loomwright.model.vehicle import Vehicle
 from loomwright.propose.signal_cures import Effect, Outcome, effects
 from loomwright.solve.longest_branch import LongestBranch, longest_branches

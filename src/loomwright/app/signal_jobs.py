@@ -6,10 +6,10 @@ from typing import Any
 
 from loomwright.app.jobs import Cancelled, Job, Report
 from loomwright.app.project import Project
-from loomwright.app.questions import cable_of, components_on
 from loomwright.app.session import Session
 from loomwright.app.signal import LinePhysics, drawn, signals
 from loomwright.app.signal_advice import SignalAdvice, advice
+from loomwright.judge.evidence import cable_of, components_on
 from loomwright.solve.echoes import Mismatch, mismatches
 from loomwright.solve.signal_draws import DRAWS, SEED, SignalDraws
 from loomwright.solve.signal_parts import signal_parts

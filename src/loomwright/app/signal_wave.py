@@ -2,9 +2,9 @@
 
 from typing import Any
 
-from loomwright.app.questions import cable_of, components_on
 from loomwright.app.session import Session
 from loomwright.app.signal import NoSuchPairError
+from loomwright.judge.evidence import cable_of, components_on
 from loomwright.show.names import component_title
 from loomwright.show.signal_words import echo_words
 from loomwright.solve.echoes import echoes

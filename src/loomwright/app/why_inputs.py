@@ -4,7 +4,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from typing import Any
 
-from loomwright.app.questions import cable_of
+from loomwright.judge.evidence import cable_of
 from loomwright.model.line import Line
 from loomwright.model.variant import value_at
 from loomwright.model.vehicle import Vehicle

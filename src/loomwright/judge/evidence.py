@@ -63,22 +63,37 @@ class VehicleEvidence:
 def line_evidence(vehicle: Vehicle, name: str, net: RunWays) -> LineEvidence:
     """Answer everything about one line anew; nothing is remembered."""
     line = vehicle.lines[name]
-    names = dict.fromkeys(station.port.partition(".")[0] for station in line.stations if station.port)
-    components = Table((part, vehicle.components[part]) for part in names)
-    cable = vehicle.cables[line.cable] if line.cable else Cable()
+    components, cable = components_on(vehicle, line), cable_of(vehicle, line)
     topology = line_topology(name, line, components, net)
     ohms = topology if isinstance(topology, Blocked) else line_ohms(line, components, cable, topology.value)
+    return evidence_of(vehicle, name, topology, ohms)
+
+
+def evidence_of(vehicle: Vehicle, name: str, topology: Answer[LineTopology], ohms: Answer[LineOhms]) -> LineEvidence:
+    """A line's evidence out of answers that are at hand."""
+    line = vehicle.lines[name]
     return LineEvidence(
         name=name,
         line=line,
-        components=components,
-        cable=cable,
+        components=components_on(vehicle, line),
+        cable=cable_of(vehicle, line),
         rule_set=line.rule_set or vehicle.rule_set,
         places=vehicle.places,
         runs=vehicle.runs,
         topology=topology,
         ohms=ohms,
     )
+
+
+def components_on(vehicle: Vehicle, line: Line) -> Table[Component]:
+    """The components that a line's stations name."""
+    names = dict.fromkeys(station.port.partition(".")[0] for station in line.stations if station.port)
+    return Table((name, vehicle.components[name]) for name in names)
+
+
+def cable_of(vehicle: Vehicle, line: Line) -> Cable:
+    """The line's cable; nominal bus cable, with all its figures assumed, where it names none."""
+    return vehicle.cables[line.cable] if line.cable else Cable()
 
 
 def alone(evidence: LineEvidence) -> Vehicle:

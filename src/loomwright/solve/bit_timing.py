@@ -10,13 +10,14 @@ from loomwright.model.component import Component, Port
 from loomwright.model.line import Line
 from loomwright.model.table import Table
 from loomwright.model.vehicle import Cable
+from loomwright.solve.facts import Facts
 from loomwright.solve.levels import is_node
 from loomwright.solve.round_trip import RoundTrip, slowest_round_trip
 from loomwright.solve.signal import LineSignal
 from loomwright.solve.topology import LineTopology, port_of
 from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.change import Path
-from loomwright.terms.fact import Assumed, Fact, Unknown, bounds_of
+from loomwright.terms.fact import Fact
 
 LOWEST_POINT, HIGHEST_POINT = 0.75, 0.90
 """Sample points worth setting at any bit rate, common practice: the widest band that CiA gives for one."""
@@ -93,20 +94,8 @@ def _path(address: str) -> Path:
     return ("components", component, "ports", port)
 
 
-class _Facts:
-    """Reads facts, remembering which were unknown and which assumed."""
-
-    def __init__(self) -> None:
-        self.blocked: list[Path] = []
-        self.assumed: list[Path] = []
-
-    def bounds(self, fact: Fact[float], path: Path) -> tuple[float, float, float]:
-        if isinstance(fact, Unknown):
-            self.blocked.append(path)
-            return (1.0, 1.0, 1.0)
-        if isinstance(fact, Assumed):
-            self.assumed.append(path)
-        return bounds_of(fact)
+class _Facts(Facts):
+    """Reads facts of a port's timing."""
 
     def value(self, fact: Fact[float], path: Path) -> float:
         return self.bounds(fact, path)[1]

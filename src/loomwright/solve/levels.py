@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from loomwright.engines.node_equations import resistance_matrix
-from loomwright.laws.levels import STRONG_DRIVER, TYPICAL_DRIVER, WEAK_DRIVER, DriverSource, copper_ohm, level_v
+from loomwright.engines.source_equations import driven_volts, transfer_matrix
+from loomwright.laws.levels import STRONG_DRIVER, TYPICAL_DRIVER, WEAK_DRIVER, DriverSource, copper_ohm
 from loomwright.model.component import Component
 from loomwright.model.line import Line
 from loomwright.model.table import Table
@@ -101,14 +101,9 @@ def _levels(
 ) -> NDArray[np.float64]:
     """Level in V of every driver (rows) at every receiver (columns)."""
     resistors = [(piece.start, piece.end, loop_ohm_per_m * piece.length_m) for piece in topology.pieces]
-    matrix = resistance_matrix(nodes, resistors, siemens)
+    matrix = transfer_matrix(nodes, resistors, siemens)
     tips = [stop.tip for stop in speakers]
-    level = np.empty((len(tips), len(tips)))
-    for row, tip in enumerate(tips):
-        own = matrix[tip, tip]
-        at_driver = driver.volts if not np.isfinite(own) else level_v(driver.volts, driver.ohm, own)
-        level[row] = at_driver if not np.isfinite(own) else at_driver * matrix[tips, tip] / own
-    return level
+    return np.array([driven_volts(matrix, tip, driver.volts, driver.ohm)[0, tips] for tip in tips])
 
 
 def _offsets(

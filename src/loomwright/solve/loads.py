@@ -9,15 +9,14 @@ from loomwright.model.component import Component
 from loomwright.model.line import Line
 from loomwright.model.table import Table
 from loomwright.model.vehicle import Cable
+from loomwright.solve.facts import Facts, Three
 from loomwright.solve.topology import LineTopology, Stop, port_of
 from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.change import Path
-from loomwright.terms.fact import Assumed, Known, Unknown, bounds_of
+from loomwright.terms.fact import Known
 
 CORNERS = 3
 """Low, typical and high: the network rises with every one of its resistances, so all-low and all-high bound it."""
-
-Three = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +36,7 @@ class LineLoads:
 
 def loads_of(line: Line, components: Table[Component], cable: Cable, topology: LineTopology) -> Answer[LineLoads]:
     """Gather terminations, node resistances and cable resistance. Blocked by those that are unknown."""
-    facts = _Facts(components)
+    facts = _Loads(components)
     where: Path = (
         ("cables", line.cable, "conductor_resistance_ohm_per_m") if line.cable else ("lines", topology.line, "cable")
     )
@@ -49,21 +48,12 @@ def loads_of(line: Line, components: Table[Component], cable: Cable, topology: L
     return Solved(LineLoads((low, typical, high), shunts), tuple(dict.fromkeys(facts.assumed)))
 
 
-class _Facts:
-    """Reads facts, remembering which were unknown and which assumed."""
+class _Loads(Facts):
+    """Reads facts of a line's loads."""
 
     def __init__(self, components: Table[Component]) -> None:
+        super().__init__()
         self.components = components
-        self.blocked: list[Path] = []
-        self.assumed: list[Path] = []
-
-    def bounds(self, fact: Known[float] | Assumed[float] | Unknown, path: Path) -> tuple[float, float, float]:
-        if isinstance(fact, Unknown):
-            self.blocked.append(path)
-            return (1.0, 1.0, 1.0)
-        if isinstance(fact, Assumed):
-            self.assumed.append(path)
-        return bounds_of(fact)
 
     def shunt(self, stop: Stop, station: Path) -> Three:
         """Conductance of a stop between the wires in siemens, for the three corners of resistance."""

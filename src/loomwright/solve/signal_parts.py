@@ -15,12 +15,12 @@ from loomwright.model.component import Component
 from loomwright.model.line import Line
 from loomwright.model.table import Table
 from loomwright.model.vehicle import Cable
+from loomwright.solve.facts import Facts, Three
 from loomwright.solve.levels import is_node
-from loomwright.solve.loads import CORNERS, LineLoads, Three, loads_of
+from loomwright.solve.loads import CORNERS, LineLoads, loads_of
 from loomwright.solve.topology import LineTopology, Stop, port_of
 from loomwright.terms.answer import Blocked
 from loomwright.terms.change import Path
-from loomwright.terms.fact import Assumed, Fact, Unknown, bounds_of
 
 EDGE_S = 20e-9
 """Time in which a driver's conductance goes up or down; common practice for a fast transceiver, and no part's promise."""
@@ -69,7 +69,7 @@ def signal_parts(
 ) -> SignalParts | Blocked:
     """Gather all facts. Blocked by those that are unknown; by none where fewer than two nodes stand on the line."""
     loads = loads_of(line, components, cable, topology)
-    facts = _Facts()
+    facts = Facts()
     rate = facts.bounds(line.bit_rate_bit_per_s, ("lines", topology.line, "bit_rate_bit_per_s"))[1]
     delay = facts.bounds(cable.delay_s_per_m, ("cables", line.cable, "delay_s_per_m"))
     impedance = facts.bounds(cable.impedance_ohm, ("cables", line.cable, "impedance_ohm"))
@@ -149,19 +149,3 @@ def _circuit(
     volts = np.array([[driver.volts] for driver, _, _ in draws])
     ohm = np.array([[driver.ohm] for driver, _, _ in draws])
     return network, Drivers(senders, volts, ohm, EDGE_S, EDGE_S)
-
-
-class _Facts:
-    """Reads facts, remembering which were unknown and which assumed."""
-
-    def __init__(self) -> None:
-        self.blocked: list[Path] = []
-        self.assumed: list[Path] = []
-
-    def bounds(self, fact: Fact[float], path: Path) -> Three:
-        if isinstance(fact, Unknown):
-            self.blocked.append(path)
-            return (1.0, 1.0, 1.0)
-        if isinstance(fact, Assumed):
-            self.assumed.append(path)
-        return bounds_of(fact)
