@@ -137,6 +137,26 @@ class Port:
             where="communication chapter",
         ),
     ] = None
+    data_bit_rates_bit_per_s: Annotated[
+        Fact[tuple[float, ...]] | None,
+        Field(
+            "Bit rates its FD data phase can run at; one alone is fixed",
+            Kind.BIT_RATE,
+            '["2 Mbit/s"]',
+            ask="Which bit rates can the data phase run at?",
+            where="communication chapter",
+        ),
+    ] = None
+    data_sample_point: Annotated[
+        Fact[float] | None,
+        Field(
+            "Where in a bit of the data phase the port samples, if the manual says so",
+            Kind.RATIO,
+            "75 %",
+            ask="At which sample point is the port's data phase set?",
+            where="communication chapter",
+        ),
+    ] = None
     clock_hz: Annotated[
         Fact[float] | None,
         Field(

@@ -72,6 +72,16 @@ class Line:
         ),
     ] = Unknown()
     frames: Annotated[str, Field("Frames in use", choices=FRAMES[:2], example='"classical"')] = "classical"
+    data_bit_rate_bit_per_s: Annotated[
+        Fact[float],
+        Field(
+            "Bit rate of the data phase of FD frames",
+            Kind.BIT_RATE,
+            "2 Mbit/s",
+            ask="At which bit rate does the data phase of FD frames run?",
+            where="the slowest FD component on it decides",
+        ),
+    ] = Unknown()
     cable: Annotated[str, Field("Cable it is made of, from [cables]", example='"bus_pair"')] = ""
     rule_set: Annotated[
         str, Field("Published rule set that governs it; empty: the vehicle's", example='"SAE J1939-15"')
