@@ -15,6 +15,14 @@ def spare(vehicle, **facts):
     return replace(vehicle, components=vehicle.components.put("fan", box))
 
 
+def flexible(vehicle, *data_rates):
+    """The vehicle's line with FD frames and a data phase of 2 Mbit/s; the pump's data phase can run at the rates given."""
+    for name in vehicle.components:
+        able = data_rates if name == "pump" and data_rates else (1e6, 2e6)
+        vehicle = with_port(vehicle, name, frames=Known("both"), data_bit_rates_bit_per_s=Known(able))
+    return with_line(vehicle, frames="FD", data_bit_rate_bit_per_s=Known(2e6))
+
+
 def long_trunk(vehicle, metres):
     return with_station(vehicle, 1, section_m=metres)
 
@@ -57,6 +65,7 @@ BROKEN = {
     "no way": (lambda v: replace(v, runs=v.runs.put("r1", None)), {"way-exists"}),
     "a ring": (lambda v: more_stations(v, Station("vcu.a")), {"station-once"}),
     "another bit rate": (lambda v: with_port(v, "pump", bit_rates_bit_per_s=Known((125e3,))), {"bit-rate-match"}),
+    "another data bit rate": (lambda v: flexible(v, 1e6), {"data-bit-rate-match"}),
     "another identifier width": (lambda v: with_port(v, "pump", identifiers=Known("11 bit")), {"identifier-match"}),
     "FD alone": (lambda v: with_port(v, "pump", frames=Known("FD")), {"frames-match"}),
     "another protocol": (lambda v: with_port(v, "pump", protocols=Known(("CANopen",))), {"protocol-match"}),

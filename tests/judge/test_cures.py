@@ -167,6 +167,11 @@ CURED = {
         "bit-rate-match",
         "Run the line at the bit rate all can do",
     ),
+    "data bit rate": (
+        BROKEN["another data bit rate"][0](sound()),
+        "data-bit-rate-match",
+        "Run the data phase at the bit rate all can do",
+    ),
     "identifiers": (
         with_line(sound(), identifiers=Known("11 bit")),
         "identifier-match",

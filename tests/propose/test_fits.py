@@ -26,6 +26,11 @@ def test_a_port_that_agrees_in_everything_fits():
         (port(identifiers=Known("11 bit")), line(), "identifiers"),
         (port(), line(frames="FD"), "frames"),
         (port(frames=Known("FD")), line(), "frames"),
+        (
+            port(frames=Known("both"), data_bit_rates_bit_per_s=Known((2e6,))),
+            line(frames="FD", data_bit_rate_bit_per_s=Known(5e6)),
+            "data bit rate",
+        ),
     ],
 )
 def test_a_fact_that_forbids_is_named(own, other, against):
@@ -39,6 +44,10 @@ def test_a_fact_that_forbids_is_named(own, other, against):
         (port(identifiers=Known("both")), line()),
         (port(identifiers=Known("11 bit")), line(identifiers=Known("both"))),
         (port(frames=Known("both")), line(frames="FD")),
+        (
+            port(frames=Known("both"), data_bit_rates_bit_per_s=Known((2e6, 5e6))),
+            line(frames="FD", data_bit_rate_bit_per_s=Known(5e6)),
+        ),
         (port(protocols=Assumed(("raw", "J1939"), "from a similar one")), line(protocol="J1939")),
     ],
 )
@@ -52,6 +61,13 @@ def test_an_unknown_fact_of_the_port_is_named_by_its_path(field):
     assert found.unknown == (("components", "c", "ports", "can", field),)
     assert not found.sure
     assert not found.against
+
+
+def test_open_data_bit_rates_are_asked_for_on_an_fd_line_alone():
+    own = port(frames=Known("both"), data_bit_rates_bit_per_s=Unknown())
+    assert verdict(own).sure
+    found = verdict(own, line(frames="FD"))
+    assert found.unknown == (("components", "c", "ports", "can", "data_bit_rates_bit_per_s"),)
 
 
 @pytest.mark.parametrize("field", ["bit_rate_bit_per_s", "identifiers"])

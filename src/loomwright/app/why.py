@@ -200,6 +200,7 @@ def _finding_inputs(project: Project, finding: Finding) -> tuple[Input, ...]:
 
 _FACTS_OF = {
     "bit-rate-match": ("bit_rate_bit_per_s", "bit_rates_bit_per_s"),
+    "data-bit-rate-match": ("data_bit_rate_bit_per_s", "data_bit_rates_bit_per_s"),
     "identifier-match": ("identifiers", "identifiers"),
     "frames-match": ("frames", "frames"),
     "protocol-match": ("protocol", "protocols"),

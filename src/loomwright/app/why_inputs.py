@@ -40,6 +40,8 @@ def fact_input(vehicle: Vehicle, path: Path) -> Input:
         value: Any = value_at(vehicle, path)
     except PathError:
         return Input(name, "?", path_text(path), "unknown", "")
+    if value is None:
+        return Input(name, "?", path_text(path), "unknown", "")
     if not isinstance(value, (Known, Assumed, Unknown, str, float, int, bool)):
         return Input(name, "", path_text(path), "unknown", "no way along the runs")
     shown = fact_text(value, kind_of(str(path[-1]))).removesuffix(" (assumed)")

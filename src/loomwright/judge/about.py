@@ -151,6 +151,13 @@ ABOUT: Mapping[str, About] = MappingProxyType(
             "Set the component's bit rate, change the line's, or put the component on another line.",
             "Common practice: all nodes of a line run at one bit rate.",
         ),
+        "data-bit-rate-match": About(
+            "Whether each port of an FD line can run its data phase at the line's data bit rate. A classical line has no data phase, and nothing is asked of it.",
+            "After the identifier an FD frame goes on at another bit rate. A node that cannot follow takes the rest for an error.",
+            "A pump whose manual allows a data phase of 2 Mbit/s on a line set to 5 Mbit/s.",
+            "Set the component's data bit rate, lower the line's, or put the component on another line.",
+            "Common practice: all nodes of a line run its data phase at one bit rate.",
+        ),
         "identifier-match": About(
             "Whether each port understands the identifier width that the line uses.",
             "A component that sends 11-bit identifiers is not heard by one that listens for 29-bit ones; some old parts even disturb the other kind.",

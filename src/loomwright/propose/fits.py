@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from loomwright.model.component import Component
+from loomwright.model.component import Component, Port
 from loomwright.model.line import Line
 from loomwright.terms.change import Path
 from loomwright.terms.fact import Unknown
@@ -30,7 +30,7 @@ def is_passive(component: Component, port_name: str) -> bool:
 
 
 def fit(component_name: str, component: Component, port_name: str, line_name: str, line: Line) -> Fit:
-    """Compare bit rate, protocol, identifier width and frames of a port with those of a line."""
+    """Compare bit rates, protocol, identifier width and frames of a port with those of a line."""
     if is_passive(component, port_name):
         return Fit()
     port = component.ports[port_name]
@@ -59,4 +59,16 @@ def fit(component_name: str, component: Component, port_name: str, line_name: st
         unknown.append((*own, "frames"))
     elif port.frames.value not in (line.frames, "both"):
         against.append("frames")
+    _data_phase(port, own, line, against, unknown)
     return Fit(tuple(against), tuple(unknown))
+
+
+def _data_phase(port: Port, own: Path, line: Line, against: list[str], unknown: list[Path]) -> None:
+    """On an FD line, compare the data bit rates. A manual that does not speak of them forbids nothing."""
+    rates, rate = port.data_bit_rates_bit_per_s, line.data_bit_rate_bit_per_s
+    if line.frames != "FD" or rates is None or "frames" in against:
+        return
+    if isinstance(rates, Unknown):
+        unknown.append((*own, "data_bit_rates_bit_per_s"))
+    elif not isinstance(rate, Unknown) and not any(math.isclose(rate.value, one) for one in rates.value):
+        against.append("data bit rate")

@@ -24,17 +24,17 @@ class OpenQuestion:
 
 @dataclass(frozen=True, slots=True)
 class FactAt:
-    """A fact with its path, its definition, and the document its neighbours come from."""
+    """A fact with its path, its definition, and the document its neighbours come from; ``None`` where nobody spoke of it."""
 
     path: Path
-    fact: Known[Any] | Assumed[Any] | Unknown
+    fact: Known[Any] | Assumed[Any] | Unknown | None
     field: FieldOf
     document: str
 
 
 def facts_of(vehicle: Vehicle) -> Iterator[FactAt]:
     """Every fact of the vehicle, depth first."""
-    yield from _walk(vehicle, (), "")
+    return (item for item in _walk(vehicle, (), "") if item.fact is not None)
 
 
 def _walk(here: Any, path: Path, document: str) -> Iterator[FactAt]:
@@ -48,7 +48,7 @@ def _walk(here: Any, path: Path, document: str) -> Iterator[FactAt]:
         document = getattr(here, "manual", "") or document
         for field in fields_of(type(here)):
             value = getattr(here, field.name)
-            if isinstance(value, (Known, Assumed, Unknown)):
+            if value is None or isinstance(value, (Known, Assumed, Unknown)):
                 yield FactAt((*path, field.name), value, field, document)
         for name in here.__slots__ if hasattr(here, "__slots__") else ():
             value = getattr(here, name)
@@ -59,7 +59,8 @@ def _walk(here: Any, path: Path, document: str) -> Iterator[FactAt]:
 def unknowns(vehicle: Vehicle, waiting: Iterable[tuple[str, tuple[Path, ...]]]) -> tuple[OpenQuestion, ...]:
     """Every unknown fact, the one that frees most answers first.
 
-    ``waiting`` pairs the name of a blocked answer with the paths that block it.
+    ``waiting`` pairs the name of a blocked answer with the paths that block it. What nobody spoke of is asked only where
+    an answer waits for it.
     """
     blocks: dict[Path, list[str]] = {}
     for answer, paths in waiting:
@@ -68,17 +69,20 @@ def unknowns(vehicle: Vehicle, waiting: Iterable[tuple[str, tuple[Path, ...]]]) 
     questions = [
         OpenQuestion(
             item.path,
-            item.fact.question or item.field.field.ask or item.field.field.meaning,
-            item.fact.where or item.field.field.where,
+            open_fact.question or item.field.field.ask or item.field.field.meaning,
+            open_fact.where or item.field.field.where,
             item.document,
             tuple(dict.fromkeys(blocks.get(item.path, ()))),
         )
-        for item in facts_of(vehicle)
-        if isinstance(item.fact, Unknown) and (item.path in blocks or not _of_bare_contacts(vehicle, item.path))
+        for item in _walk(vehicle, (), "")
+        if isinstance(open_fact := item.fact or Unknown(), Unknown)
+        and (item.path in blocks or not (item.fact is None or _of_no_use(vehicle, item.path)))
     ]
     return tuple(sorted(questions, key=lambda question: (-len(question.blocks), [str(step) for step in question.path])))
 
 
-def _of_bare_contacts(vehicle: Vehicle, path: Path) -> bool:
-    """Whether a fact belongs to a service plug, which says nothing of its own."""
+def _of_no_use(vehicle: Vehicle, path: Path) -> bool:
+    """Whether nothing can come of a fact: a service plug says nothing of its own, a classical line has no data phase."""
+    if path[0] == "lines":
+        return path[-1] == "data_bit_rate_bit_per_s" and vehicle.lines[str(path[1])].frames != "FD"
     return path[0] == "components" and vehicle.components[str(path[1])].role == "service plug"

@@ -1,4 +1,4 @@
-"""Whether everybody on a line can speak together: bit rate, identifier width, frames, protocol."""
+"""Whether everybody on a line can speak together: bit rates, identifier width, frames, protocol."""
 
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -15,6 +15,7 @@ from loomwright.terms.finding import Reading
 from loomwright.terms.limit import Bound, Limit, Standing
 from loomwright.terms.quantity import Kind
 
+FD = FRAMES[1]
 PASSIVE = "service plug"
 """Role of a component that is bare contacts: it says nothing of its own, so everything matches it."""
 
@@ -24,6 +25,7 @@ def _demand(place: str) -> Limit:
 
 
 ONE_RATE = _demand("all nodes of a line run at one bit rate")
+ONE_DATA_RATE = _demand("all nodes of an FD line run its data phase at one bit rate")
 ONE_WIDTH = _demand("nodes understand the identifier width in use")
 ONE_FRAME = _demand("a classical node disturbs FD frames")
 ONE_PROTOCOL = _demand("nodes speak the line's protocol")
@@ -50,7 +52,7 @@ def protocol_fits(line: str, port: tuple[str, ...]) -> bool:
 
 
 def suits(line: Line, component: Component, port: Port) -> bool:
-    """Whether a port can be put on a line, as far as these four go.
+    """Whether a port can be put on a line, as far as these go.
 
     An open fact counts as no. On a service plug it counts as yes, for bare contacts suit any line; what is written of
     them tells which line they are kept for.
@@ -62,6 +64,8 @@ def suits(line: Line, component: Component, port: Port) -> bool:
         (Known(line.frames), port.frames, frames_fit),
         (Known(line.protocol), port.protocols, protocol_fits),
     )
+    if line.frames == FD:
+        pairs = (*pairs, (line.data_bit_rate_bit_per_s, port.data_bit_rates_bit_per_s or Unknown(), rate_fits))
     return all(
         open_fits if isinstance(wanted, Unknown) or isinstance(able, Unknown) else fits(wanted.value, able.value)
         for wanted, able, fits in pairs
@@ -85,20 +89,22 @@ def _matching(
     limit: Limit,
     fits: Callable[[Any, Any], bool],
     change: Change | None,
+    among: Callable[[LineEvidence], Iterator[tuple[int, str]]] = speakers,
 ) -> Iterator[Reading]:
     """One reading a port: 1 where it fits what the line wants, 0 where not. ``fields`` are the line's and the port's."""
     line_fact, field = (*evidence.path, fields[0]), fields[1]
-    for index, address in speakers(evidence):
-        fact = getattr(port_of(evidence.components, address), field)
+    for index, address in among(evidence):
+        fact: Fact[Any] = getattr(port_of(evidence.components, address), field) or Unknown()
         pairs = ((wanted, line_fact), (fact, evidence.port_fact(address, field)))
         blocked: tuple[Path, ...] = tuple(path for item, path in pairs if isinstance(item, Unknown))
         because: tuple[tuple[str, Any], ...] = (("port", address),)
         if not blocked:
             assert not isinstance(wanted, Unknown)
+            assert not isinstance(fact, Unknown)
             because = (*because, ("line_has", wanted.value), ("port_has", fact.value))
         yield Reading(
             evidence.station(index),
-            None if isinstance(wanted, Unknown) or blocked else float(fits(wanted.value, fact.value)),
+            None if isinstance(wanted, Unknown) or isinstance(fact, Unknown) else float(fits(wanted.value, fact.value)),
             limit,
             because,
             change=change,
@@ -117,6 +123,24 @@ def bit_rate_match(evidence: LineEvidence) -> Iterator[Reading]:
     covered = [rate for rate in rates if limits_of(evidence.rule_set, rate) != NOTHING]
     change = _settle(evidence, fields, tuple(covered or rates), rate_fits, "Run the line at the bit rate all can do")
     return _matching(evidence, evidence.line.bit_rate_bit_per_s, fields, ONE_RATE, rate_fits, change)
+
+
+def data_speakers(evidence: LineEvidence) -> Iterator[tuple[int, str]]:
+    """Stations of an FD line whose port is known to take FD frames; none of a classical line."""
+    for index, address in speakers(evidence) if evidence.line.frames == FD else ():
+        frames = port_of(evidence.components, address).frames
+        if not isinstance(frames, Unknown) and frames_fit(FD, frames.value):
+            yield index, address
+
+
+def data_bit_rate_match(evidence: LineEvidence) -> Iterator[Reading]:
+    """See of every port of an FD line whether its data phase can run at the line's data bit rate."""
+    fields = ("data_bit_rate_bit_per_s", "data_bit_rates_bit_per_s")
+    rates = sorted({rate for one in _known(evidence, fields[1], data_speakers) for rate in one}, reverse=True)
+    title = "Run the data phase at the bit rate all can do"
+    change = _settle(evidence, fields, tuple(rates), rate_fits, title, among=data_speakers)
+    wanted = evidence.line.data_bit_rate_bit_per_s
+    return _matching(evidence, wanted, fields, ONE_DATA_RATE, rate_fits, change, data_speakers)
 
 
 def identifier_match(evidence: LineEvidence) -> Iterator[Reading]:
@@ -140,10 +164,12 @@ def protocol_match(evidence: LineEvidence) -> Iterator[Reading]:
     return _matching(evidence, Known(evidence.line.protocol), fields, ONE_PROTOCOL, protocol_fits, change)
 
 
-def _known(evidence: LineEvidence, field: str) -> list[Any]:
+def _known(
+    evidence: LineEvidence, field: str, among: Callable[[LineEvidence], Iterator[tuple[int, str]]] = speakers
+) -> list[Any]:
     """What every port can do, as far as it is known."""
-    facts = [getattr(port_of(evidence.components, address), field) for _, address in speakers(evidence)]
-    return [fact.value for fact in facts if not isinstance(fact, Unknown)]
+    facts = [getattr(port_of(evidence.components, address), field) for _, address in among(evidence)]
+    return [fact.value for fact in facts if isinstance(fact, (Known, Assumed))]
 
 
 def _settle(
@@ -154,10 +180,11 @@ def _settle(
     title: str,
     *,
     fact: bool = True,
+    among: Callable[[LineEvidence], Iterator[tuple[int, str]]] = speakers,
 ) -> Change | None:
     """Set the line to the first choice that every port surely fits; ``None`` where there is none."""
-    able = _known(evidence, fields[1])
-    if len(able) < sum(1 for _ in speakers(evidence)):
+    able = _known(evidence, fields[1], among)
+    if len(able) < sum(1 for _ in among(evidence)):
         return None
     for choice in choices:
         if all(fits(choice, one) for one in able):
@@ -167,6 +194,7 @@ def _settle(
 
 RULES = (
     Rule("bit-rate-match", "Every port can run at the line's bit rate", bit_rate_match),
+    Rule("data-bit-rate-match", "Every port can run at the line's data bit rate", data_bit_rate_match),
     Rule("identifier-match", "Every port understands the identifier width", identifier_match),
     Rule("frames-match", "Every port bears the line's frames", frames_match),
     Rule("protocol-match", "Every port speaks the line's protocol", protocol_match),

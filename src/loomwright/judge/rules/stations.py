@@ -7,7 +7,7 @@ from loomwright.judge.cures import open_ring
 from loomwright.judge.evidence import LineEvidence
 from loomwright.judge.rule import Rule
 from loomwright.judge.rules.governing import facts_only
-from loomwright.judge.rules.matching import PASSIVE, speakers
+from loomwright.judge.rules.matching import FD, PASSIVE, data_speakers, speakers
 from loomwright.solve.reach import FORWARDING_ROLES
 from loomwright.solve.topology import port_of
 from loomwright.terms.answer import Blocked
@@ -105,6 +105,7 @@ def facts_known(evidence: LineEvidence) -> Iterator[Reading]:
         waited += [
             evidence.port_fact(address, field) for field in ASKED_OF_PORT if isinstance(getattr(port, field), Unknown)
         ]
+    waited += _data_phase(evidence)
     for answer in (evidence.topology, evidence.ohms):
         if isinstance(answer, Blocked):
             waited += facts_only(answer.by)
@@ -112,6 +113,15 @@ def facts_known(evidence: LineEvidence) -> Iterator[Reading]:
         yield Reading(path, None, NOTHING_OPEN, (("fact", path),), blocked_by=(path,), line=evidence.name)
     if not waited:
         yield Reading(evidence.path, 0.0, NOTHING_OPEN, line=evidence.name)
+
+
+def _data_phase(evidence: LineEvidence) -> Iterator[Path]:
+    """What is open of the data phase; a classical line has none, and nobody is asked for it."""
+    if evidence.line.frames == FD and isinstance(evidence.line.data_bit_rate_bit_per_s, Unknown):
+        yield (*evidence.path, "data_bit_rate_bit_per_s")
+    for _, address in data_speakers(evidence):
+        if isinstance(port_of(evidence.components, address).data_bit_rates_bit_per_s or Unknown(), Unknown):
+            yield evidence.port_fact(address, "data_bit_rates_bit_per_s")
 
 
 RULES = (

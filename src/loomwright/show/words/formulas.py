@@ -96,6 +96,7 @@ RULES: Mapping[str, Formula] = MappingProxyType(
             "The smallest distance written for any run that the line takes.", ("Runs that say nothing.",)
         ),
         "bit-rate-match": _PLAIN,
+        "data-bit-rate-match": _PLAIN,
         "identifier-match": _PLAIN,
         "frames-match": _PLAIN,
         "protocol-match": _PLAIN,

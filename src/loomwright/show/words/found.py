@@ -152,6 +152,10 @@ def _rate(case: Case) -> str:
     return _has(case, "runs at", "the line at", Kind.BIT_RATE)
 
 
+def _data_rate(case: Case) -> str:
+    return _has(case, "runs its data phase at", "the line at", Kind.BIT_RATE)
+
+
 def _identifiers(case: Case) -> str:
     return _has(case, "uses identifiers of", "the line of", Kind.NONE)
 
@@ -284,6 +288,7 @@ FOUND: Mapping[str, Callable[[Case], str]] = MappingProxyType(
         "way-exists": _way,
         "station-once": _once,
         "bit-rate-match": _rate,
+        "data-bit-rate-match": _data_rate,
         "identifier-match": _identifiers,
         "frames-match": _frames,
         "protocol-match": _protocol,
