@@ -97,6 +97,11 @@ def test_mean_is_that_of_random_frames_with_their_real_crc(extended, length, fd)
     assert frame_length(extended, length, fd=fd).mean_bits.total == pytest.approx(fmean(found), abs=4.0 * error)
 
 
+def test_the_mean_takes_the_crc_as_random_and_is_right_to_a_hundredth_of_a_bit_over_all_empty_frames():
+    found = fmean(frame_bits(identifier, False, b"").total_bits for identifier in range(2048))
+    assert frame_length(False, 0).mean_bits.total == pytest.approx(found, abs=0.01)
+
+
 def test_the_data_phase_of_64_bytes_is_the_published_one_and_what_iso_added():
     row = PUBLISHED["data_phase_before_iso"]
     assert frame_length(False, row["bytes"], fd=True).worst_bits.data == row["bits"] + row["iso_adds"]
