@@ -195,9 +195,16 @@ def signal(
     draws: Annotated[int, typer.Option(min=0, max=100_000, help="Build it so many times, each within tolerances.")] = 0,
     seed: Annotated[int, typer.Option(min=0, help="Which draws: the same number gives the same ones.")] = 1,
     advice: Annotated[bool, typer.Option("--advice", help="Try terminations, branches and bit rates.")] = False,
+    fault: Annotated[
+        str, typer.Option(help="Ask of the line with a fault, such as 'stub 2 m at charger'; list: all.")
+    ] = "",
     as_json: Json = False,
 ) -> None:
     """Compute whether the bits arrive: settling of every edge at every receiver, levels, delays, bit timing."""
+    if fault:
+        if advice:
+            _refuse("--advice is for the line as drawn; ask for it without --fault")
+        _signal_with_fault(_open(folder, as_json=as_json), line, fault, draws, seed, as_json=as_json)
     from loomwright.app.check import worst
     from loomwright.app.plain import of_signals
     from loomwright.app.signal import LEFT_OUT, drawn, signals
@@ -227,6 +234,46 @@ def signal(
         console.print(tables.findings_table(findings, every=False))
         console.print(tables.verdict_line(findings))
     _end(worst(findings))
+
+
+def _signal_with_fault(project: "Project", line: str, text: str, draws: int, seed: int, *, as_json: bool) -> None:
+    """A line with a fault beside the sound one. Ends with 0, or with 4 where facts are missing: it judges no vehicle."""
+    from loomwright.app.faults import LIST, line_with
+    from loomwright.app.plain import of_fault
+    from loomwright.app.signal import drawn
+    from loomwright.app.signal_fault import fault_look, fault_report
+    from loomwright.show.signal import draws_text
+    from loomwright.terms.answer import Blocked, Solved
+
+    if text.strip() == LIST:
+        _list_faults(project, line, as_json=as_json)
+    with _counting(quiet=as_json) as progress:
+        found = fault_look(project, line or line_with(project, text), text, progress)
+        able = draws and not isinstance(found.faulty.signal, Blocked)
+        built = drawn(project, found.line.name, draws, seed, progress, found.line) if able else None
+    if as_json:
+        _print_json(of_fault(found, built))
+    else:
+        _console().print(fault_report(found))
+        if isinstance(built, Solved):
+            _console().print(draws_text(built.value))
+    raise typer.Exit(
+        EXIT_CODES["unknown"] if isinstance(found.faulty.signal, Blocked) and found.faulty.signal.by else 0
+    )
+
+
+def _list_faults(project: "Project", line: str, *, as_json: bool) -> None:
+    """All faults of one line or of every line."""
+    from loomwright.app.faults import faults_of
+    from loomwright.app.plain import headed
+
+    found = faults_of(project, line)
+    if as_json:
+        _print_json(headed("faults", {"lines": [{"name": name, "faults": list(texts)} for name, texts in found]}))
+    else:
+        for name, texts in found:
+            typer.echo(f"Line {name}:\n" + "\n".join(f"  {text}" for text in texts))
+    raise typer.Exit
 
 
 @app.command()

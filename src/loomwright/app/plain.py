@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from loomwright.app.signal import LinePhysics
     from loomwright.app.signal_advice import SignalAdvice
+    from loomwright.app.signal_fault import FaultLook
     from loomwright.propose.signal_cures import Effect
     from loomwright.solve.signal_draws import SignalDraws
 
@@ -176,6 +177,39 @@ def of_signals(
             "findings": [of_finding(finding) for item in found for finding in item.findings],
         },
     )
+
+
+def of_fault(found: "FaultLook", drawn: "Answer[SignalDraws] | None") -> dict[str, Any]:
+    """A line with a fault beside the sound one; a schema of its own, so that nobody takes it for the vehicle."""
+    line = found.line
+    return headed(
+        "signal-fault",
+        {
+            "line": line.name,
+            "fault": {
+                "text": line.text,
+                "kind": line.fault.kind.value,
+                "station": line.fault.station,
+                "length_m": number(line.fault.length_m),
+                "sentence": line.sentence,
+            },
+            "as_drawn": False,
+            "blocked_by": paths(found.faulty.signal.by) if isinstance(found.faulty.signal, Blocked) else [],
+            "receivers": plain(found.receivers),
+            "ohms": [] if isinstance(found.ohms, Blocked) else plain(found.ohms.value),
+            "sound": _of_physics(found.sound),
+            "with_fault": _of_physics(found.faulty),
+            "worse": [of_finding(finding) for finding in found.worse],
+            "draws_with_fault": plain(drawn.value) if isinstance(drawn, Solved) else None,
+        },
+    )
+
+
+def _of_physics(found: "LinePhysics") -> dict[str, Any]:
+    return {
+        "signal": None if isinstance(found.signal, Blocked) else plain(found.signal.value),
+        "levels": None if isinstance(found.levels, Blocked) else plain(found.levels.value),
+    }
 
 
 def _of_effect(effect: "Effect") -> dict[str, Any]:

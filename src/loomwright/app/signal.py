@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from loomwright.app.faults import FaultyLine
 from loomwright.app.project import Project
 from loomwright.judge.evidence import cable_of, components_on
 from loomwright.judge.rule import judge
@@ -12,7 +13,8 @@ from loomwright.solve.bit_timing import LineTiming, line_timing
 from loomwright.solve.levels import LineLevels, line_levels
 from loomwright.solve.signal import LineSignal, Trace, line_signal, trace
 from loomwright.solve.signal_draws import SEED, SignalDraws, signal_draws
-from loomwright.terms.answer import Answer, Blocked
+from loomwright.solve.topology import LineTopology
+from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.errors import LoomwrightError
 from loomwright.terms.fact import Unknown
 from loomwright.terms.finding import Finding
@@ -49,11 +51,15 @@ def signals(
 
 
 def physics_of(
-    project: Project, vehicle: Vehicle, name: str, progress: Callable[[str, int, int], bool] | None = None
+    project: Project,
+    vehicle: Vehicle,
+    name: str,
+    progress: Callable[[str, int, int], bool] | None = None,
+    topology: LineTopology | None = None,
 ) -> LinePhysics:
-    """One line of the project's vehicle or of a changed one."""
+    """One line of the project's vehicle or of a changed one. ``topology``: wired as no vehicle can say it."""
     line, answers = vehicle.lines[name], project.answers
-    wired = answers.topology(vehicle, name)
+    wired = answers.topology(vehicle, name) if topology is None else Solved(topology)
     if isinstance(wired, Blocked):
         return LinePhysics(name, wired, wired, wired, ())
     components, cable = components_on(vehicle, line), cable_of(vehicle, line)
@@ -77,10 +83,11 @@ def drawn(
     draws: int,
     seed: int = SEED,
     progress: Callable[[str, int, int], bool] | None = None,
+    faulty: FaultyLine | None = None,
 ) -> Answer[SignalDraws]:
-    """One line in many vehicles built from the same plan. ``progress`` hears (line, done, all)."""
-    vehicle = project.vehicle
-    wired = project.answers.topology(vehicle, name)
+    """One line, or the line with a fault, in many vehicles built from the same plan. ``progress`` hears (line, done, all)."""
+    vehicle = faulty.vehicle if faulty else project.vehicle
+    wired = Solved(faulty.topology) if faulty else project.answers.topology(vehicle, name)
     if isinstance(wired, Blocked):
         return wired
     line = vehicle.lines[name]

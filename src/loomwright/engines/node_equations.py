@@ -29,15 +29,21 @@ def merged(nodes: int, resistors: Iterable[tuple[int, int, float]]) -> NDArray[n
 def resistance_matrix(
     nodes: int, resistors: Iterable[tuple[int, int, float]], shunt_s: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Open-circuit resistance matrix in ohm, shape (nodes, nodes), of a connected network.
+    """Open-circuit resistance matrix in ohm, shape (nodes, nodes).
 
     ``resistors`` join two nodes (ohm, at least 0), ``shunt_s`` (nodes,) are conductances in siemens from each node to
     the reference. Entry [i, i] is the reading between node i and the reference; [i, k] the transfer resistance.
-    Without any shunt the reading is infinite everywhere. Kirchhoff's current law in matrix form, G v = i.
+    Where no shunt is joined to a node its reading is infinite. Kirchhoff's current law in matrix form, G v = i.
     """
     joined = tuple(resistors)
     if not np.any(shunt_s > 0.0):
         return np.full((nodes, nodes), np.inf)
+    islands = merged(nodes, [(first, second, 0.0) for first, second, _ in joined])
+    adrift = np.bincount(islands, weights=shunt_s, minlength=nodes)[islands] <= 0.0
+    if adrift.any():
+        matrix = resistance_matrix(nodes, joined, np.where(adrift, 1.0, shunt_s))
+        matrix[np.ix_(adrift, adrift)] = np.inf
+        return matrix
     number = merged(nodes, joined)
     size = int(number.max()) + 1
     conductance = np.zeros((size, size))
@@ -66,5 +72,5 @@ def readings_without(matrix: NDArray[np.float64], node: int, siemens: float) -> 
         return diagonal.copy()
     left = 1.0 - siemens * matrix[node, node]
     if left <= 1e-12:
-        return np.full(diagonal.shape, np.inf)
+        return np.where(matrix[:, node] > 0.0, np.inf, diagonal)
     return np.asarray(diagonal + matrix[:, node] ** 2 * siemens / left)

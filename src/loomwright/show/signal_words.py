@@ -121,6 +121,7 @@ def echo_words(echo: Echo, name: Name) -> str:
         Spot.TIP: f"end of the branch to {title}",
         Spot.END: f"end of the trunk at {title}",
         Spot.TERMINATION: f"termination at {title}",
+        Spot.TORN: f"torn end of the trunk on the way to {title}",
     }[echo.mismatch.spot]
     turned = ", turned over" if echo.share < 0.0 else ""
     strong = f"{number(100.0 * abs(echo.share), 0)} % of its height{turned}"

@@ -24,13 +24,15 @@ class Spot(StrEnum):
     TIP = "end of a branch"
     END = "end of the trunk"
     TERMINATION = "termination on the way"
+    TORN = "torn trunk"
 
 
 @dataclass(frozen=True, slots=True)
 class Mismatch:
     """A place that sends back a share ``reflection`` of every edge that reaches it; negative: turned over.
 
-    ``length_m`` is the branch that hangs there. ``ohm`` is what an end stands on, infinite where nothing does.
+    ``length_m`` is the branch that hangs there. ``ohm`` is what an end stands on, infinite where nothing does. Where the
+    trunk is torn, ``stop`` is the one that the torn piece led to.
     """
 
     node: int
@@ -66,19 +68,27 @@ def mismatches(parts: SignalParts) -> tuple[Mismatch, ...]:
         spot = _spot(joined, stop, node)
         ohm = 1.0 / siemens if siemens > 0.0 else math.inf
         found.append(Mismatch(node, stop.index, spot, reflection, stop.branch_m, ohm))
+    found += [
+        Mismatch(node, piece.stop, Spot.TORN, joined.reflection(node), 0.0, math.inf)
+        for piece in parts.topology.pieces
+        for node in (joined.number[piece.start], joined.number[piece.end])
+        if piece.length_m > 0.0 and len(joined.away[node]) == 1 and node not in joined.stops
+    ]
     return tuple(sorted(found, key=lambda item: (item.stop, item.node)))
 
 
 def echoes(parts: SignalParts, sender: str, receiver: str) -> tuple[Echo, ...]:
     """Echoes of one sender's edge at one receiver, the earliest first.
 
-    Of the first order: once back from one place, everything else passed through. ``at_s`` counts from the start of the
-    sender's edge. The receiver's and sender's own pins are left out: they shape the edge itself.
+    Of the first order: once back from one place, everything else passed through; none where no cable joins the two.
+    ``at_s`` counts from the start of the sender's edge. The receiver's and sender's own pins are left out: they shape the edge itself.
     """
     joined = _Joined(parts)
     tips = {stop.port: joined.number[stop.tip] for stop in parts.stops}
     start, end = tips[sender], tips[receiver]
     there, back = joined.ways_from(start), joined.ways_from(end)
+    if end not in there:
+        return ()
     direct_m, direct = there[end]
     delay = parts.delay_s_per_m[1]
     found = []

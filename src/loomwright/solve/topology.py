@@ -93,6 +93,23 @@ def line_topology(name: str, line: Line, components: Table[Component], net: RunW
     return Solved(wiring.topology(), tuple(dict.fromkeys(wiring.assumed)))
 
 
+def torn(topology: LineTopology, stop: int, share: float = 0.5) -> LineTopology:
+    """The line with its trunk torn on the way to a stop, at a share of that way; both ends hang open.
+
+    Nodes and stops keep their numbers, and distances are those of the sound line. Not all nodes are joined then.
+    """
+    pieces = []
+    nodes = topology.nodes
+    for piece in topology.pieces:
+        if piece.kind != "trunk" or piece.end != topology.stops[stop].joint or piece.stop != stop:
+            pieces.append(piece)
+            continue
+        pieces.append(replace(piece, end=nodes, length_m=piece.length_m * share))
+        pieces.append(replace(piece, start=nodes + 1, length_m=piece.length_m * (1.0 - share)))
+        nodes += 2
+    return replace(topology, nodes=nodes, pieces=tuple(pieces))
+
+
 def termination_of(station: Station, port: Port | None) -> tuple[str, Fact[float] | None]:
     """Whether a station terminates the line ("on", "off", "unknown"), and with what."""
     if port is None:

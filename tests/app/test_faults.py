@@ -1,0 +1,116 @@
+"""The text that names a fault, and the line with it beside the sound one."""
+
+import pytest
+
+from loomwright.app.faults import NoSuchFaultError, fault_choices, faults_of, faulty_line, line_with
+from loomwright.app.project import open_project
+from loomwright.app.signal import physics_of
+from loomwright.app.signal_fault import fault_look, told_of
+from loomwright.app.start import start_from_example
+from loomwright.model.fault import FaultKind
+from loomwright.terms.finding import Verdict, Weight
+
+
+@pytest.fixture(scope="module")
+def project(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("faults") / "t"
+    start_from_example(folder, "tipper")
+    return open_project(folder)
+
+
+def test_every_listed_text_names_its_fault_again(project):
+    for name, texts in faults_of(project):
+        assert len(set(texts)) == len(texts)
+        for text in texts:
+            assert faulty_line(project, name, text).text == text
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "sentence"),
+    [
+        ("no terminator at pedal_box", FaultKind.NO_TERMINATOR, "The terminator at pedal_box is missing."),
+        ("No  terminator at battery_manager", FaultKind.NO_TERMINATOR, "The termination inside Battery manager is broken"),
+        ("open branch at vehicle_controller", FaultKind.OPEN_BRANCH, "torn off where it meets the trunk"),
+        ("unplugged at vehicle_controller", FaultKind.UNPLUGGED, "of branch hang open"),
+        ("unplugged at inverter", FaultKind.UNPLUGGED, "The wires of the trunk stay joined in it"),
+        ("unplugged at battery_manager", FaultKind.UNPLUGGED, "off, its termination with it; the trunk ends open"),
+        ("open trunk between dcdc and charge_controller", FaultKind.OPEN_TRUNK, "neither side hears the other"),
+        ("stub 150 cm at charger", FaultKind.STUB, "A forgotten lead of 1.50\u202fm hangs open at On-board charger."),
+    ],
+)  # fmt: skip
+def test_a_text_names_a_fault(project, text, kind, sentence):
+    found = faulty_line(project, "drive", text)
+    assert found.fault.kind is kind
+    assert sentence in found.sentence
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("no terminator at charger", "possible are: no terminator at battery_manager, pedal_box; open branch at"),
+        ("open trunk between charger and pedal", "charger and dcdc"),
+        ("", "possible are"),
+        ("stub 2 m at nowhere", "no station 'nowhere' for a stub; there are battery_manager"),
+        ("stub 2 at charger", "has no unit"),
+        ("stub 0 m at charger", "longer than nothing"),
+        ("stub 900 m at charger", "at most 50 m"),
+    ],
+)
+def test_a_wrong_text_is_told_what_is_possible(project, text, message):
+    with pytest.raises(NoSuchFaultError, match=message):
+        faulty_line(project, "drive", text)
+
+
+def test_a_line_is_only_guessed_where_one_alone_can_have_the_fault(project):
+    assert line_with(project, "no terminator at pedal_box") == "drive"
+    with pytest.raises(NoSuchFaultError, match="lines body and drive and old can"):
+        line_with(project, "unplugged at vehicle_controller")
+    with pytest.raises(NoSuchFaultError, match="no line can; there are body, drive, old"):
+        line_with(project, "unplugged at moon")
+    with pytest.raises(NoSuchFaultError, match="there is no line 'moon'"):
+        faulty_line(project, "moon", "unplugged at charger")
+
+
+def test_the_choices_say_what_each_kind_is(project):
+    words = dict(fault_choices(project, "drive"))
+    assert words["a termination that is missing or broken"] == (
+        "no terminator at battery_manager",
+        "no terminator at pedal_box",
+    )
+
+
+def test_a_missing_terminator_shows_in_the_traffic_and_on_the_meter(project):
+    found = fault_look(project, "drive", "no terminator at pedal_box")
+    assert {own.sound_ohm < 61.0 and own.faulty_ohm > 110.0 for own in found.ohms.value} == {True}
+    broken = [own for own in found.receivers if own.after.verdict is Verdict.BROKEN]
+    assert told_of(found) == f"{len(broken)} nodes are unsure of some bits, without the fault none."
+    assert all(own.after.left_s < 0.0 for own in broken)
+    assert all(own.after.lowest_v > own.before.lowest_v for own in found.receivers), "less load, more volts"
+
+
+def test_the_sound_line_is_told_as_without_any_fault(project):
+    before = project.vehicle
+    found = fault_look(project, "drive", "stub 2 m at charger")
+    assert project.vehicle is before
+    sound = physics_of(project, before, "drive")
+    assert found.sound == sound
+    worst = {f.verdict for f in found.sound.findings if f.reading.weight is Weight.GOVERNS}
+    assert Verdict.BROKEN not in worst
+    assert {f.rule for f in found.worse} == {"signal-settling"}
+
+
+def test_the_node_at_the_fault_is_cut_off_and_the_rest_goes_on(project):
+    for text in ("open branch at charger", "unplugged at charger"):
+        found = fault_look(project, "drive", text)
+        assert [own.port for own in found.receivers if own.after is None] == ["charger.can"]
+        assert told_of(found).startswith("1 node is cut off. ")
+    reading = {own.port: own.faulty_ohm for own in fault_look(project, "drive", "open branch at charger").ohms.value}
+    assert reading["charger.can"] is None
+    assert reading["dcdc.can"] == pytest.approx(59.1, abs=0.2)
+
+
+def test_a_stub_does_not_show_on_the_meter_and_leaves_every_station_in_its_place(project):
+    for station in ("battery_manager", "charger", "pedal_box"):
+        ohms = fault_look(project, "drive", f"stub 3 m at {station}").ohms.value
+        assert [own.station for own in ohms] == list(range(11))
+        assert all(own.faulty_ohm == pytest.approx(own.sound_ohm, abs=0.2) for own in ohms)

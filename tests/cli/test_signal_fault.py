@@ -1,0 +1,70 @@
+"""``loomwright signal --fault``: a line with a fault, from outside."""
+
+import json
+
+import pytest
+from typer.testing import CliRunner
+
+from loomwright.cli import app
+
+RUNNER = CliRunner()
+
+
+def call(*words):
+    return RUNNER.invoke(app, [str(word) for word in words])
+
+
+@pytest.fixture(scope="module")
+def truck(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("cli") / "truck"
+    assert call("new", folder, "--from", "tipper").exit_code == 0
+    return folder
+
+
+def test_a_broken_line_with_a_fault_ends_with_0_for_it_judges_no_vehicle(truck):
+    result = call("signal", truck, "--line", "drive", "--fault", "no terminator at pedal_box")
+    assert result.exit_code == 0
+    assert "not the line as drawn" in " ".join(result.stdout.split())
+    assert "broken" in result.stdout
+
+
+def test_plain_data_has_a_schema_of_its_own_and_names_the_fault(truck):
+    result = call("signal", truck, "--fault", "stub 2 m at charger", "--draws", "5", "--json")
+    data = json.loads(result.stdout)
+    assert (result.exit_code, data["schema"], data["as_drawn"]) == (0, "loomwright.signal-fault", False)
+    assert data["fault"] | {"sentence": ""} == {
+        "text": "stub 2 m at charger", "kind": "stub", "station": 3, "length_m": 2.0, "sentence": "",
+    }  # fmt: skip
+    assert "findings" not in data
+    assert {own["verdict"] for own in data["worse"]} == {"broken"}
+    assert data["draws_with_fault"]["draws"] == 5
+    assert len(data["receivers"]) == 9
+
+
+def test_without_a_fault_the_output_knows_nothing_of_faults(truck):
+    result = call("signal", truck, "--line", "old", "--json")
+    data = json.loads(result.stdout)
+    assert (data["schema"], "fault" in data) == ("loomwright.signal", False)
+
+
+def test_the_faults_of_a_line_are_listed(truck):
+    listed = call("signal", truck, "--line", "old", "--fault", "list")
+    assert listed.exit_code == 0
+    assert "  open branch at lamp_module" in listed.stdout.splitlines()
+    data = json.loads(call("signal", truck, "--fault", "list", "--json").stdout)
+    assert [line["name"] for line in data["lines"]] == ["body", "drive", "old"]
+
+
+def test_facts_that_are_missing_end_with_4(tmp_path):
+    assert call("new", tmp_path / "t", "--from", "tipper-as-found").exit_code == 0
+    file = tmp_path / "t" / "lines" / "drive.toml"
+    file.write_text(file.read_text("utf-8").replace('bit_rate = "500 kbit/s"\n', ""), "utf-8")
+    result = call("signal", tmp_path / "t", "--line", "drive", "--fault", "unplugged at charger")
+    assert "look up" in result.stdout, result.output
+    assert result.exit_code == 4
+
+
+def test_advice_is_not_given_on_a_fault(truck):
+    result = call("signal", truck, "--fault", "stub 2 m at charger", "--advice")
+    assert result.exit_code == 2
+    assert "--advice is for the line as drawn" in result.output
