@@ -7,11 +7,9 @@ from hypothesis import strategies as st
 from loomwright.laws.bit_timing import (
     CLASSICAL,
     CLASSICAL_TOLERANCE_MOST,
-    FD_NOMINAL,
     Layout,
     Ranges,
     Setting,
-    fd_oscillator_tolerances,
     nearest_bit_rate,
     nearest_setting,
     oscillator_tolerances,
@@ -22,6 +20,7 @@ from loomwright.laws.bit_timing import (
     settings,
     usual_sample_point,
 )
+from loomwright.laws.data_phase import FD_NOMINAL, fd_oscillator_tolerances
 from loomwright.terms.fact import Source
 from loomwright.terms.limit import Standing
 from tests.authorities import authority

@@ -4,15 +4,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from loomwright.laws.bit_timing import CLASSICAL, FD_DATA, FD_NOMINAL, oscillator_tolerances, round_trip_s, settings
-from loomwright.laws.common_timing import (
-    CommonTiming,
-    Controller,
-    Obstacle,
-    Stated,
-    Wanted,
-    common_timing,
-)
+from loomwright.laws.bit_timing import CLASSICAL, oscillator_tolerances, round_trip_s, settings
+from loomwright.laws.common_timing import CommonTiming, common_timing
+from loomwright.laws.data_phase import FD_DATA, FD_NOMINAL
+from loomwright.laws.node_timing import Controller, Obstacle, Stated, Wanted
 
 WANTED = Wanted(500e3, 600e-9, 0.75, 0.90, 0.875)
 

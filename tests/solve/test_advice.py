@@ -77,7 +77,8 @@ def test_the_search_can_be_stopped():
 
 def outcome_of(vehicle, extra=()):
     from loomwright.judge.rule import judge
-    from loomwright.judge.rules.signal import SIGNAL_RULES, SignalEvidence
+    from loomwright.judge.rules.signal import SIGNAL_RULES
+    from loomwright.judge.rules.signal_evidence import SignalEvidence
     from loomwright.terms.answer import Solved
 
     topology, line = wired(vehicle), vehicle.lines["one"]

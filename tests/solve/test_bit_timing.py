@@ -5,8 +5,9 @@ from dataclasses import replace
 import pytest
 
 from loomwright.judge.rule import judge
-from loomwright.judge.rules.signal import SIGNAL_RULES, SignalEvidence
-from loomwright.laws.common_timing import Obstacle
+from loomwright.judge.rules.signal import SIGNAL_RULES
+from loomwright.judge.rules.signal_evidence import SignalEvidence
+from loomwright.laws.node_timing import Obstacle
 from loomwright.model.line import Station
 from loomwright.model.vehicle import Cable
 from loomwright.solve.bit_timing import line_timing

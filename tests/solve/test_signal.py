@@ -9,7 +9,8 @@ from loomwright.app.project import open_project
 from loomwright.app.signal import NoSuchPairError, signals, waveform
 from loomwright.app.start import start_from_example
 from loomwright.judge.rule import judge
-from loomwright.judge.rules.signal import SIGNAL_RULES, SignalEvidence
+from loomwright.judge.rules.signal import SIGNAL_RULES
+from loomwright.judge.rules.signal_evidence import SignalEvidence
 from loomwright.laws.levels import TYPICAL_DRIVER, WEAK_DRIVER
 from loomwright.model.line import Station
 from loomwright.model.vehicle import Cable

@@ -7,7 +7,8 @@ from loomwright.app.faults import FaultyLine
 from loomwright.app.project import Project
 from loomwright.judge.evidence import cable_of, components_on
 from loomwright.judge.rule import judge
-from loomwright.judge.rules.signal import SIGNAL_RULES, SignalEvidence
+from loomwright.judge.rules.signal import SIGNAL_RULES
+from loomwright.judge.rules.signal_evidence import SignalEvidence
 from loomwright.model.vehicle import Vehicle
 from loomwright.solve.bit_timing import LineTiming, line_timing
 from loomwright.solve.levels import LineLevels, line_levels

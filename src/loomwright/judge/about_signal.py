@@ -35,6 +35,20 @@ SIGNAL_ABOUT: Mapping[str, About] = MappingProxyType(
             "Set the nodes as `loomwright signal` lists them. Where a node is in the way, choose a bit rate that its clock can make, or give it a line of its own.",
             "Two conditions on the oscillators: Bosch CAN specification, as repeated in public code. Sample points: CiA, as repeated in the documentation of a CANopen driver. Nodes within 1 % of each other: common practice.",
         ),
+        "data-timing": About(
+            "What keeps the nodes of an FD line from one common timing of the data phase: clocks that cannot be divided to the data bit rate, sample points of the data phase that cannot meet, oscillators too far apart. As advice: nodes with unlike time quanta in their two phases, and nodes too coarse to compensate their own delay.",
+            "After the identifier an FD frame goes on faster. All nodes switch at once, at their sample points, and have to look at nearly the same moment of the short bits too; one that looks elsewhere spoils the frame for all.",
+            "A display fixed at 70 % beside an inverter at 80 %, both at 2 Mbit/s; or a clock of 24 MHz, which cannot be divided to 5 Mbit/s.",
+            "Set the nodes as `loomwright signal` lists them, with equal time quanta in both phases, and switch transmitter delay compensation on from 1 Mbit/s. Where a node is in the way, choose a data bit rate that its clock can make, or run the line with classical frames.",
+            "Five conditions on the oscillators: ISO 11898-1, as public code repeats it; the standard was not at hand. Equal quanta, same sample points, largest jump, compensation from 1 Mbit/s: CiA on bit timing, Microchip online documents GUID-3593F97F. The band of 60 to 90 % for sample points, and 1 % between nodes: common practice.",
+        ),
+        "data-settling": About(
+            "The time from the arrival of an edge at a receiver until it is sure of the bit for good, for its worst sender, against the earliest sample point of the data phase.",
+            "Nobody answers within a bit of the data phase, and a receiver follows the edges it sees, so the way along the cable does not count; but bits are short, and ringing must be over all the same.",
+            "At 2 Mbit/s and 75 % an edge has 375 ns; two branches of like length ring for longer.",
+            "Shorten the branches that ring, move or add a termination, or lower the data bit rate.",
+            "Sample point: the earliest that is told or chosen, else the usual one for the bit rate. Left out: what transceivers make of a bit's length, and what is left of the edges before.",
+        ),
         "ground-offset": About(
             "The largest difference between the grounds of the line's nodes, of those whose ground is stated.",
             "Bus levels are measured against each node's own ground. Heavy return currents lift a ground; beyond the receiver's common-mode range it hears nothing. Measuring near high voltage belongs to those licensed for it.",

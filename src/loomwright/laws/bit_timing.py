@@ -1,5 +1,7 @@
 """The bit as a controller counts it: registers, segments, sample point, oscillator tolerance, propagation.
 
+What is peculiar to the data phase of FD frames stands in ``data_phase``.
+
 Segment lengths are in quanta; a quantum is ``prescaler`` periods of the controller's clock. One quantum of
 synchronisation opens the bit, then come the propagation segment, phase segment 1, the sample, phase segment 2.
 """
@@ -14,19 +16,12 @@ from loomwright.terms.limit import Bound, Limit, Standing
 from loomwright.terms.quantity import Kind
 
 TWO_CONDITIONS = Source("Bosch CAN specification, as repeated in public code", "oscillator tolerance, both conditions")
-FD_CONDITIONS = Source(
-    "F. Hartwich, CAN with flexible data-rate, iCC 2012", "conditions 1 to 5 on the oscillator tolerance"
-)
-FD_CONDITIONS_STANDING = Standing.MEMORY
 _POINTS = Source("CiA sample points, as repeated in the documentation of a CANopen driver", "bit timing")
-_COMPENSATION = Source("Microchip online documents GUID-3593F97F", "transmitter delay compensation")
 
 CLASSICAL_TOLERANCE_MOST = Limit(
     0.0158, Bound.AT_MOST, Kind.RATIO, Source("TI SPRUIX1B GUID-BC3AA6F9; Bosch CAN 2.0 p. B-64"), Standing.SEEN
 )
 """Printed as the largest possible, usable up to 125 kbit/s on 40 m; the two conditions alone would allow 1.66 %."""
-COMPENSATION_FROM = Limit(1e6, Bound.AT_LEAST, Kind.BIT_RATE, _COMPENSATION, Standing.SEEN)
-"""From this data-phase bit rate on the transmitter's own delay has to be compensated."""
 RECOMMENDED_SAMPLE_POINT = 0.875
 """The point that CiA recommends, at every bit rate."""
 
@@ -47,14 +42,22 @@ class Ranges:
     source: Source
     standing: Standing
 
+    def hold(self, setting: "Setting") -> bool:
+        """Whether the registers can hold a setting."""
+        held = (
+            (setting.prescaler, self.prescaler),
+            (setting.propagation + setting.phase_1, self.segment_1),
+            (setting.phase_2, self.segment_2),
+            (setting.jump, (1, self.jump_most)),
+            (setting.quanta, self.quanta),
+        )
+        return all(least <= value <= most for value, (least, most) in held)
 
-_ISO = Source("ISO 11898-1:2015", "least configuration range of a node")
+
 CLASSICAL = Ranges(
     "classical", (1, 64), (2, 16), (2, 8), 4, (8, 25),
     Source("TI DCAN text: 8 to 25 quanta, jump at most 4; register widths from memory"), Standing.MEMORY,
 )  # fmt: skip
-FD_NOMINAL = Ranges("FD, nominal phase", (1, 32), (2, 128), (2, 32), 32, (5, 161), _ISO, Standing.MEMORY)
-FD_DATA = Ranges("FD, data phase", (1, 32), (1, 16), (2, 8), 8, (4, 25), _ISO, Standing.MEMORY)
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,26 +183,6 @@ def oscillator_tolerances(setting: Setting) -> tuple[float, float]:
     bit = setting.quanta
     phase = min(setting.phase_1, setting.phase_2) / (2.0 * (13.0 * bit - setting.phase_2))
     return phase, setting.jump / (20.0 * bit)
-
-
-def fd_oscillator_tolerances(nominal: Setting, data: Setting) -> tuple[float, float, float, float, float]:
-    """Largest deviation of every oscillator by the five conditions on a node with a data phase, on one clock.
-
-    The first two are the classical pair in the nominal phase (jump, phase), the third the jump in the data phase, the
-    fourth and fifth the change of phases at the sample point and after it. Source: ``FD_CONDITIONS``, from memory.
-    """
-    bit_n, bit_d = nominal.quanta, data.quanta
-    least = min(nominal.phase_1, nominal.phase_2)
-    phase, jump = oscillator_tolerances(nominal)
-    ratio = data.prescaler / nominal.prescaler
-    after = 2.0 * ((2.0 * bit_n - nominal.phase_2) / ratio + data.phase_2 + 4.0 * bit_d)
-    return (
-        jump,
-        phase,
-        data.jump / (20.0 * bit_d),
-        least / (2.0 * ((6.0 * bit_d - data.phase_2) * ratio + 7.0 * bit_n)),
-        max(0.0, data.jump - max(0.0, 1.0 / ratio - 1.0)) / after,
-    )
 
 
 def round_trip_s(there_s: float, back_s: float, electronics_s: float, other_electronics_s: float) -> float:

@@ -22,6 +22,8 @@ LEAST_M = 0.05
 """No branch is proposed shorter than a connector needs."""
 TERMINATION_OHM = 120.0
 _SIGNAL = frozenset(rule.code for rule in SIGNAL_RULES)
+_OF_SETTINGS = ("bit-timing", "data-timing")
+"""What no wire cures."""
 _ORDER = (Verdict.BROKEN, Verdict.TIGHT)
 
 
@@ -257,5 +259,5 @@ def _troubled(outcome: Outcome) -> set[tuple[str, str, Path, str]]:
     return {
         (finding.rule, finding.verdict.value, finding.reading.subject, finding.reading.weight.value)
         for finding in outcome.findings
-        if finding.rule in _SIGNAL and finding.verdict in _ORDER and finding.rule != "bit-timing"
+        if finding.rule in _SIGNAL and finding.verdict in _ORDER and finding.rule not in _OF_SETTINGS
     }

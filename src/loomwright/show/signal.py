@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from loomwright.show.data_timing import data_text, percent
 from loomwright.show.quantity import bare, number
 from loomwright.show.quantity import text as quantity
 from loomwright.show.words import path_words
@@ -79,7 +80,7 @@ def timing_text(timing: Answer[LineTiming]) -> Group | Text:
     if found.common is None:
         told = [f"  {' and '.join(reason.nodes)}: {reason.obstacle.value}" for reason in found.reasons]
         none = f"  no port tells a clock or a sample point; aim for {number(100.0 * found.aim, 1)} %"
-        return Text("\n".join((head, *(told or [none]), "")))
+        return Group(Text("\n".join((head, *(told or [none]), ""))), *data_text(found))
     table = Table(box=None, pad_edge=False, header_style="dim")
     table.add_column("node")
     for name in ("clock, MHz", "prescaler", "prop", "phase 1", "phase 2", "jump", "sample, %", "oscillators, %"):
@@ -96,11 +97,9 @@ def timing_text(timing: Answer[LineTiming]) -> Group | Text:
             )
         )
         clock = number(clocks[node.name] / 1e6, 1) if node.name in clocks else "fixed"
-        table.add_row(
-            node.name, clock, *parts, number(100.0 * node.sample_point, 1), f"± {number(100.0 * node.tolerance, 2)}"
-        )
+        table.add_row(node.name, clock, *parts, percent(node.sample_point), f"± {number(100.0 * node.tolerance, 2)}")
     untold = f"Nothing is told of {', '.join(found.untold)}: set them to the same sample point.\n"
-    return Group(Text(head), table, Text(untold if found.untold else ""))
+    return Group(Text(head), table, Text(untold if found.untold else ""), *data_text(found))
 
 
 TRAPPED = (

@@ -1,16 +1,14 @@
 """Rules of the physical layer: settling before the sample point, levels, the way there and back, grounds."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from loomwright.judge.rule import Rule
+from loomwright.judge.rules.data_phase import DATA_RULES
+from loomwright.judge.rules.signal_evidence import SignalEvidence
 from loomwright.laws.bit_timing import round_trip_s, sample_points
 from loomwright.laws.levels import COMMON_MODE, DOMINANT_THRESHOLD, ground_offset_budget_v
-from loomwright.solve.bit_timing import LineTiming
-from loomwright.solve.levels import LineLevels
 from loomwright.solve.signal import LineSignal
-from loomwright.solve.topology import LineTopology
-from loomwright.terms.answer import Answer, Blocked
+from loomwright.terms.answer import Blocked
 from loomwright.terms.fact import Source
 from loomwright.terms.finding import Reading, Weight
 from loomwright.terms.limit import Bound, Limit, Standing
@@ -31,19 +29,6 @@ _TWO_VOLTS = Limit(
     Source("common practice", "keep grounds within 2 V of each other"),
     Standing.MEMORY,
 )
-_NOT_ASKED = Blocked(())
-
-
-@dataclass(frozen=True, slots=True)
-class SignalEvidence:
-    """One line's answers of the physical layer."""
-
-    name: str
-    delay_s_per_m: float | None
-    topology: Answer[LineTopology]
-    signal: Answer[LineSignal]
-    levels: Answer[LineLevels]
-    timing: Answer[LineTiming] = _NOT_ASKED
 
 
 def _sample_limit(signal: LineSignal) -> Limit:
@@ -164,10 +149,11 @@ def bit_timing(evidence: SignalEvidence) -> Iterator[Reading]:
         )  # fmt: skip
 
 
-SIGNAL_RULES = (
+SIGNAL_RULES: tuple[Rule, ...] = (
     Rule("signal-settling", "Every receiver is sure before the sample point", signal_settling),
     Rule("signal-level", "Every receiver sees the dominant level", signal_level),
     Rule("there-and-back", "The answer is back before the sample point", there_and_back),
     Rule("bit-timing", "One bit timing suits all nodes", bit_timing, tight_share=0.0),
+    *DATA_RULES,
     Rule("ground-offset", "Grounds are close enough", ground_offset),
 )

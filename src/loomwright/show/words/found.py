@@ -253,6 +253,32 @@ def _bit_timing(case: Case) -> str:
     return f"No bit timing suits all nodes. {told}.{rest}"
 
 
+def _data_timing(case: Case) -> str:
+    nodes = case.of("nodes", "")
+    if case.rule_set == "equal quanta":
+        if case.good:
+            return "Both phases count in the same time quanta at every node that can be set."
+        return f"The two phases count in unlike time quanta at {nodes}; each switch of bit rates costs phase."
+    if case.rule_set == "compensation":
+        if case.good:
+            return "Every node that can be set is fine enough to compensate its own delay."
+        return f"The data phase counts too coarsely to compensate its own delay at {nodes}."
+    untold = case.of("untold", "")
+    rest = f" Nothing is told of the data phase of {untold}: set them to the same sample point." if untold else ""
+    point = case.because.get("sample_point")
+    if case.good and isinstance(point, float):
+        return f"One timing of the data phase suits all nodes that tell of it: sampled at {number(100.0 * point, 1)} %.{rest}"
+    told = "; ".join(f"{' and '.join(own)}: {what}" for what, own, _, _ in case.because.get("obstacles", ()))
+    return f"No timing of the data phase suits all nodes. {told}.{rest}"
+
+
+def _data_settling(case: Case) -> str:
+    return (
+        f"In the data phase {case.of('port')} is sure of what {case.of('sender')} sends {case.value} after the edge is "
+        f"there; until its sample point it has {case.limit}."
+    )
+
+
 def _set(case: Case) -> str:
     return case.rule_set or "the rule set"
 
@@ -304,6 +330,8 @@ FOUND: Mapping[str, Callable[[Case], str]] = MappingProxyType(
         "signal-level": _level,
         "there-and-back": _there_and_back,
         "bit-timing": _bit_timing,
+        "data-timing": _data_timing,
+        "data-settling": _data_settling,
         "ground-offset": _grounds,
     }
 )
