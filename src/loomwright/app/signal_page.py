@@ -8,10 +8,12 @@ from loomwright.app.project import Project
 from loomwright.app.session import Session
 from loomwright.app.signal import LEFT_OUT, LinePhysics
 from loomwright.app.signal_advice import SignalAdvice
+from loomwright.app.signal_data import DataShown, data_shown
 from loomwright.app.signal_jobs import Look, Stand, stand
 from loomwright.judge.rule import TIGHT_SHARE
 from loomwright.model.vehicle import Vehicle
 from loomwright.propose.signal_cures import Effect
+from loomwright.show.data_timing import percent
 from loomwright.show.names import component_title
 from loomwright.show.quantity import bare, number
 from loomwright.show.ruler import line_ruler
@@ -74,6 +76,7 @@ class Looked:
     findings: tuple[Told, ...]
     timing: tuple[tuple[str, ...], ...]
     timing_note: str
+    data: DataShown | None
     ruler: str
     waits_for: tuple[str, ...]
 
@@ -167,7 +170,7 @@ def _looked(project: Project, name: str, found: Look) -> Looked:
     )
     if isinstance(physics.signal, Blocked):
         waits = tuple(path_words(path) for path in physics.signal.by)
-        return Looked("", "unknown", "", "", "", (), (), findings, (), "", "", waits)
+        return Looked("", "unknown", "", "", "", (), (), findings, (), "", None, "", waits)
     signal = physics.signal.value
     wired = project.answers.topology(vehicle, name)
     told: tuple[str, ...] = ()
@@ -187,6 +190,7 @@ def _looked(project: Project, name: str, found: Look) -> Looked:
         findings,
         timing,
         note,
+        data_shown(physics.timing, lambda port: _title(vehicle, port)),
         drawing,
         (),
     )
@@ -266,7 +270,8 @@ def _rows(vehicle: Vehicle, physics: LinePhysics, signal: LineSignal) -> tuple[R
 
 def _timing(vehicle: Vehicle, physics: LinePhysics) -> tuple[tuple[tuple[str, ...], ...], str]:
     if isinstance(physics.timing, Blocked):
-        return (), ""
+        waits = ", ".join(path_words(path) for path in physics.timing.by)
+        return (), f"It waits for {waits}." if waits else ""
     found = physics.timing.value
     clocks = dict(found.clocks_hz)
     untold = (
@@ -291,7 +296,7 @@ def _timing(vehicle: Vehicle, physics: LinePhysics) -> tuple[tuple[tuple[str, ..
                 str(setting.jump),
             )
         )
-        rows.append((_title(vehicle, node.name), *quanta, number(100.0 * node.sample_point, 1)))
+        rows.append((_title(vehicle, node.name), *quanta, percent(node.sample_point)))
     return tuple(rows), untold if found.untold else ""
 
 
