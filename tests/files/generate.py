@@ -1,11 +1,24 @@
 """Hypothesis strategies: TOML texts in many spellings, and whole vehicles."""
 
+from dataclasses import replace
+
 from hypothesis import strategies as st
 
-from loomwright.model.component import FRAMES, IDENTIFIERS, PROTOCOLS, ROLES, TERMINATIONS, Component, Port
+from loomwright.model.component import (
+    FRAMES,
+    IDENTIFIERS,
+    PROTOCOLS,
+    ROLES,
+    TERMINATIONS,
+    Component,
+    Forward,
+    Need,
+    Port,
+)
 from loomwright.model.line import Line, Station
+from loomwright.model.message import BYTE_ORDERS, CHECKSUMS, DUTIES, Message, MessageSet, Signal
 from loomwright.model.table import Table
-from loomwright.model.vehicle import RULE_SETS, Axle, Cable, Lock, Place, Run, Vehicle
+from loomwright.model.vehicle import RULE_SETS, Axle, Cable, Chain, Lock, Place, Run, Vehicle
 from loomwright.terms.fact import Assumed, Known, Source, Unknown
 
 WORDS = st.text(st.characters(codec="utf-8", exclude_categories=("Cs",), exclude_characters="\0"), max_size=12)
@@ -125,6 +138,54 @@ def ports(draw):
     )  # fmt: skip
 
 
+BARE_NUMBERS = st.floats(allow_nan=False, allow_infinity=False) | st.integers(-9, 9).map(float)
+
+
+@st.composite
+def signals(draw):
+    return Signal(
+        draw(st.integers(0, 511)),
+        draw(st.sampled_from([16, 32])),
+        draw(st.sampled_from(BYTE_ORDERS)),
+        draw(st.sampled_from(["unsigned", "signed", "float"])),
+        draw(BARE_NUMBERS),
+        draw(BARE_NUMBERS),
+        draw(TITLES),
+        low=draw(st.none() | BARE_NUMBERS),
+        values=draw(st.lists(TITLES, max_size=2).map(tuple)),
+        duty=draw(st.sampled_from(DUTIES)),
+        checksum=draw(st.sampled_from(("", *CHECKSUMS))),
+        selects=draw(st.booleans()),
+        title=draw(TITLES),
+    )
+
+
+@st.composite
+def messages(draw, addresses, states):
+    times = st.none() | numbers(1e-3)
+    periodic = draw(st.booleans())
+    table = draw(st.dictionaries(NAMES, signals(), max_size=3))
+    selector = draw(st.sampled_from([*table, ""]))
+    if selector:
+        when = draw(st.lists(st.integers(0, 9), min_size=1, max_size=2).map(tuple))
+        table["extra"] = Signal(0, 8, selected_by=selector, selected_when=when)
+    return Message(
+        draw(TITLES),
+        draw(st.builds(Known, st.integers(0, 0x7FF), source=SOURCES) | st.just(Unknown())),
+        draw(st.sampled_from(["", "11 bit", "29 bit"])),
+        draw(st.integers(0, 64)),
+        draw(st.sampled_from(["classical", "FD"])),
+        draw(st.sampled_from(addresses)),
+        draw(st.sampled_from(["", *addresses])),
+        draw(times) if periodic else None,
+        None if periodic else draw(times),
+        draw(numbers(1e-3)),
+        states=draw(st.lists(st.sampled_from(states), max_size=2, unique=True).map(tuple)) if states else (),
+        programmable=draw(st.booleans()),
+        signals=Table(table),
+    )
+
+
 @st.composite
 def vehicles(draw):
     """A vehicle whose references all hold."""
@@ -187,7 +248,8 @@ def vehicles(draw):
             st.builds(
                 Line, TITLES, st.sampled_from(PROTOCOLS), bit_rates(), words(IDENTIFIERS), st.sampled_from(FRAMES[:2]),
                 st.sampled_from(["", *cables]), st.sampled_from(["", *RULE_SETS]), st.sampled_from(["", *addresses]),
-                st.none() | numbers(1e-9), st.lists(st.one_of(stops), max_size=4).map(tuple),
+                st.none() | numbers(1e-9), stations=st.lists(st.one_of(stops), max_size=4).map(tuple),
+                errors_at_once=st.integers(0, 3),
             ),
             max_size=2,
         )
@@ -199,8 +261,44 @@ def vehicles(draw):
                 NAMES, st.builds(Lock, st.sampled_from(addresses), st.just("be at an end"), why=TITLES), max_size=2
             )
         )
+    states = draw(st.lists(NAMES, max_size=2, unique=True).map(tuple))
+    sets = {}
+    if addresses:
+        inside = st.dictionaries(NAMES, messages(addresses, states), max_size=2).map(Table)
+        made = st.builds(
+            MessageSet,
+            TITLES,
+            st.sampled_from(["", "a manual"]),
+            sender=st.sampled_from(["", *addresses]),
+            messages=inside,
+        )
+        sets = draw(st.dictionaries(NAMES, made, max_size=2))
+    spoken = [f"{name}.{message}" for name, inner in sets.items() for message in inner.messages]
+    if spoken:
+        name = draw(st.sampled_from(sorted(components)))
+        needs = draw(
+            st.dictionaries(
+                NAMES, st.builds(Need, st.sampled_from(spoken), TITLES, fresh_s=st.none() | numbers(1e-3)), max_size=2
+            )
+        )
+        components[name] = replace(components[name], needs=Table(needs))
+        if port := next(iter(components[name].ports), ""):
+            passed = draw(
+                st.dictionaries(NAMES, st.builds(Forward, st.sampled_from(spoken), st.just(port)), max_size=1)
+            )
+            components[name] = replace(components[name], forwards=Table(passed))
+    chains = (
+        st.builds(
+            Chain,
+            st.lists(st.sampled_from(spoken), min_size=1, max_size=3).map(tuple),
+            st.sampled_from(sorted(components)),
+        )
+        if spoken
+        else st.nothing()
+    )
     return Vehicle(
         draw(TITLES.filter(str.strip)), draw(SIZES), draw(SIZES), tuple(draw(st.lists(st.builds(Axle, SIZES, SIZES), max_size=2))),
         rule_set=draw(st.sampled_from(RULE_SETS)), places=Table(places), runs=Table(runs), cables=Table(cables),
         locks=Table(locks), components=Table(components), lines=Table(lines),
+        states=states, messages=Table(sets), chains=Table(draw(st.dictionaries(NAMES, chains, max_size=1 if spoken else 0))),
     )  # fmt: skip

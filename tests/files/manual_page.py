@@ -4,10 +4,16 @@ from loomwright.files.render import plain_keys, toml
 from loomwright.files.schema import shape_of
 from loomwright.model.component import Component
 from loomwright.model.line import Line
+from loomwright.model.message import MessageSet
 from loomwright.model.vehicle import Vehicle
 from loomwright.terms.fact import Assumed, Unknown
 
-FILES = (("vehicle.toml", Vehicle), ("components/NAME.toml", Component), ("lines/NAME.toml", Line))
+FILES = (
+    ("vehicle.toml", Vehicle),
+    ("components/NAME.toml", Component),
+    ("lines/NAME.toml", Line),
+    ("messages/NAME.toml", MessageSet),
+)
 
 
 def every_key():
@@ -29,7 +35,8 @@ def sections(file, cls, header):
     for key, inner in shape_of(cls).lists.items():
         yield from sections(file, inner, f"[[{key}]]")
     for key, inner in shape_of(cls).tables.items():
-        yield from sections(file, inner, f"[{key}.NAME]")
+        inside = f"{header[1:-1]}." if header else ""
+        yield from sections(file, inner, f"[{inside}{key}.NAME]")
 
 
 def left_out(slot):

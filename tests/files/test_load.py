@@ -14,9 +14,10 @@ from loomwright.app.start import examples, start_from_example
 from loomwright.files import Loaded, load, new_project, spot_of
 from loomwright.files.change import project_texts, settled
 from loomwright.files.load import understood
-from loomwright.files.schema import shape_of
+from loomwright.files.schema import FOLDERS, shape_of
 from loomwright.model.component import Component, Port
 from loomwright.model.line import Line, Station
+from loomwright.model.message import Signal
 from loomwright.model.table import Table
 from loomwright.model.vehicle import Place, Vehicle
 from loomwright.terms.fact import Assumed, Known, Source, Unknown
@@ -86,11 +87,11 @@ format = 1
     assert understood(texts).vehicle == understood(TEXTS).vehicle
 
 
-@pytest.mark.parametrize("cls", [Vehicle, Component, Port, Line, Station, Place])
+@pytest.mark.parametrize("cls", [Vehicle, Component, Port, Line, Station, Place, Signal])
 def test_the_model_alone_says_what_a_file_may_hold(cls):
     shape = shape_of(cls)
     assert {slot.item.name for slot in shape.slots.values()} | set(shape.tables) | set(shape.lists) == {
-        name for name in cls.__dataclass_fields__ if name not in ("components", "lines")
+        name for name in cls.__dataclass_fields__ if name not in FOLDERS
     }
 
 

@@ -5,7 +5,7 @@ import time
 import pytest
 
 from loomwright.files.load import understood
-from tests.files.build import BODY, COMPONENT, LINE, TEXTS, problems
+from tests.files.build import BODY, COMPONENT, LINE, MESSAGES, TEXTS, problems
 
 LOCK = b'[locks.%s]\nport = "box.can"\nmust = "%s"\n%s = "%s"\n'
 TWO = {"components__bix": COMPONENT, "lines__two": b""}
@@ -24,6 +24,15 @@ def body(old, new):
 def box(old, new):
     assert old in COMPONENT
     return {"components__box": COMPONENT.replace(old, new)}
+
+
+def said(old, new):
+    assert old in MESSAGES
+    return {"messages__box": MESSAGES.replace(old, new)}
+
+
+def needing(words):
+    return {"components__box": COMPONENT + b"[needs.n]\n" + words, "messages__box": MESSAGES}
 
 
 CASES = {
@@ -102,6 +111,30 @@ CASES = {
     "lock port": ({"vehicle": BODY + b'[locks.l]\nport = "bx.can"\nmust = "be at an end"\n'}, "vehicle.toml:12:8", "no component 'bx'", "box"),
     "lock line": ({"vehicle": BODY + LOCK % (b"l", b"be on line", b"line", b"on")}, "vehicle.toml:14:8", "there is no line 'on'", "one"),
     "lock other": ({"vehicle": BODY + LOCK % (b"l", b"share a line with", b"with", b"box.cam")}, "vehicle.toml:14:8", "no port of box 'cam'", "can"),
+    # messages, needs, forwards, chains
+    "identifier in words": (said(b"0x123", b'"0x123"'), "messages/box.toml:3:14", "found text", ""),
+    "identifier of 30 bits": (said(b"0x123", b"0x20000000"), "messages/box.toml:3:14", "is out of range", ""),
+    "wide identifier": (said(b"0x123", b'0x1234\nwidth = "11 bit"'), "messages/box.toml:3:14", "does not fit into 11 bits", ""),
+    "negative start": (said(b"start = 0", b"start = -1"), "messages/box.toml:6:9", "-1 is out of range", ""),
+    "half a bit": (said(b"bits = 8", b"bits = 8.5"), "messages/box.toml:7:8", "a bare number", ""),
+    "no bits": (said(b"bits = 8", b"bits = 0"), "messages/box.toml:7:8", "0 bits make no number", ""),
+    "odd float": (said(b"bits = 8", b'bits = 8\nnumber = "float"'), "messages/box.toml:7:8", "a float has", ""),
+    "factor in words": (said(b"bits = 8", b'bits = 8\nfactor = "0.1"'), "messages/box.toml:8:10", "found text", ""),
+    "factor without end": (said(b"bits = 8", b"bits = 8\nfactor = inf"), "messages/box.toml:8:10", "no finite number", ""),
+    "selector": (said(b"bits = 8", b'bits = 8\nselected_by = "pace"\nselected_when = [1]'), "messages/box.toml:8:15", "there is no signal of this message 'pace'", ""),
+    "selected never": (said(b"bits = 8", b'bits = 8\nselected_by = "speed"'), "messages/box.toml:5:1", "go together", ""),
+    "nobody sends": (said(b'sender = "box.can"\n', b""), "messages/box.toml:1:1", "nobody sends the message", ""),
+    "sender": (said(b'"box.can"', b'"bix.can"'), "messages/box.toml:1:10", "no component 'bix'", "box"),
+    "too long": (said(b"0x123", b"0x123\nlength = 1786"), "messages/box.toml:4:10", "are too many", ""),
+    "too long for FD": (said(b"0x123", b'0x123\nlength = 65\nframes = "FD"'), "messages/box.toml:4:10", "are too many", ""),
+    "state": (said(b"0x123", b'0x123\nstates = ["drive"]'), "messages/box.toml:4:11", "there is no state 'drive'", ""),
+    "period and gap": (said(b"0x123", b'0x123\nminimum_gap = "1 ms"'), "messages/box.toml:4:15", "has its gap by that", ""),
+    "need": (needing(b'signal = "box.hullo"'), "components/box.toml:5:10", "there is no message in box 'hullo'", "hello"),
+    "need of a signal": (needing(b'signal = "box.hello.sped"'), "components/box.toml:5:10", "there is no signal of hello 'sped'", "speed"),
+    "need of nothing": (needing(b'signal = "box"'), "components/box.toml:5:10", "'box' names no message", ""),
+    "need at no port": (needing(b'signal = "box.hello"\nport = "cam"'), "components/box.toml:6:8", "no port of box 'cam'", "can"),
+    "forward": ({"components__box": COMPONENT + b'[forwards.f]\nmessage = "bix.hello"\nto = "can"\n', "messages__box": MESSAGES}, "components/box.toml:5:11", "no file of messages 'bix'", "box"),
+    "chain": ({"vehicle": BODY + b'[chains.c]\nsteps = ["box.hello", "box.hallo"]\neffect = "box"\n', "messages__box": MESSAGES}, "vehicle.toml:12:23", "no message in box 'hallo'", "hello"),
     # entries that contradict themselves or each other
     "run to itself": ({"vehicle": BODY + b'[runs.r]\nfrom = "a"\nto = "a"\n'}, "vehicle.toml:13:6", "joins a place to itself", ""),
     "empty station": ({"lines__one": LINE + b"[[stations]]\n"}, "lines/one.toml:4:1", "neither a port nor a terminator", ""),

@@ -7,7 +7,7 @@ from loomwright.files.quantity import PLAUSIBLE, Figure, QuantityError, believed
 from loomwright.files.render import figure_text, quantity_text
 from loomwright.terms.quantity import UNITS, Kind, units_of
 
-KINDS = [kind for kind in Kind if kind not in (Kind.NONE, Kind.COUNT)]
+KINDS = [kind for kind in Kind if kind not in (Kind.NONE, Kind.COUNT, Kind.IDENTIFIER)]
 PINT = {
     "mm2": "mm**2", "mm²": "mm**2", "m2": "m**2", "": "dimensionless", "mohm": "mohm", "Ω": "ohm", "mΩ": "mohm",
     "kΩ": "kohm", "MΩ": "Mohm", "mΩ/m": "mohm/m", "Ω/m": "ohm/m", "Ω/km": "ohm/km", "°C": "degC", "µF": "uF",

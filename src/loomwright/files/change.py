@@ -191,8 +191,9 @@ class _Rewriter:
                 if twin in gone and editor.rename_table((*at, twin), _name(name)):
                     gone.remove(twin)
                     continue
-                lines = editor.lines_of((*at, twin)) if twin is not None else None
-                editor.add_table((*at, _name(name)), table_lines(value, documents[1]) if lines is None else lines)
+                lines = editor.lines_of((*at, twin)) if twin is not None and not _holds_tables(value) else None
+                place = (*at, _name(name))
+                editor.add_table(place, _entry_lines(value, place, documents[1]) if lines is None else lines)
             elif value != old[name] or documents[0] != documents[1]:
                 self.sync(editor, (*at, name), old[name], value, (*path, name), documents)
         for name in gone:
@@ -215,7 +216,7 @@ class _Rewriter:
             if name in new
         }
         texts |= {
-            _name(name): braces(table_lines(value, documents[1])) for name, value in new.items() if name not in old
+            _name(name): braces(_inline_parts(value, documents[1])) for name, value in new.items() if name not in old
         }
         editor.splice(mark.start, mark.end, braces([f"{name} = {text}" for name, text in texts.items()]))
 
@@ -288,6 +289,31 @@ class _Rewriter:
         editor.splice(mark.start, mark.end, many if many and parts else f"[{', '.join(parts)}]")
 
 
+def _holds_tables(value: Any) -> bool:
+    return any(getattr(value, key) for key in shape_of(value.__class__).tables)
+
+
+def _entry_lines(value: Any, at: KeyPath, document: str) -> list[str]:
+    """The lines below the header of a table, with the tables inside it."""
+    lines = table_lines(value, document)
+    for key in shape_of(value.__class__).tables:
+        for name, entry in getattr(value, key).items():
+            inside = (*at, key, _name(name))
+            lines += ["", f"[{'.'.join(str(step) for step in inside)}]", *_entry_lines(entry, inside, document)]
+    return lines
+
+
+def _inline_parts(value: Any, document: str) -> list[str]:
+    """The parts of a table in braces, with the tables inside it."""
+    parts = table_lines(value, document)
+    for key in shape_of(value.__class__).tables:
+        inside = [
+            f"{_name(name)} = {braces(_inline_parts(each, document))}" for name, each in getattr(value, key).items()
+        ]
+        parts += [f"{key} = {braces(inside)}"] if inside else []
+    return parts
+
+
 def _no_comment(text: str, at: KeyPath) -> None:
     if "#" in text:
         raise RefusedWriteError(
@@ -316,10 +342,9 @@ def _file_text(value: Any) -> str:
     text = _object_text(value)
     if text.strip():
         return text
-    slot, said = next(
-        (slot, said) for slot in shape_of(value.__class__).slots.values() if (said := plain_default(slot))
-    )
-    return f"{slot.key} = {toml(said)}\n"
+    slots = shape_of(value.__class__).slots.values()
+    said = next(((slot.key, said) for slot in slots if (said := plain_default(slot))), ("title", ""))
+    return f"{said[0]} = {toml(said[1])}\n"
 
 
 def _object_text(value: Any, header: str = "", document: str = "") -> str:
@@ -332,5 +357,6 @@ def _object_text(value: Any, header: str = "", document: str = "") -> str:
             made += "\n" + _object_text(entry, f"[[{key}]]", document)
     for key in shape.tables:
         for name, entry in getattr(value, key).items():
-            made += "\n" + _object_text(entry, f"[{key}.{_name(name)}]", document)
+            at = (key, _name(name))
+            made += "\n".join(["", f"[{key}.{name}]", *_entry_lines(entry, at, document), ""])
     return made if header else made.lstrip("\n")

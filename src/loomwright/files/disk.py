@@ -20,7 +20,7 @@ NAME_RULE = "small letters, digits and _, beginning with a letter"
 def read_files(folder: Path, problems: list[Problem]) -> dict[str, bytes | None]:
     """The bytes of every file of a project by its name within the folder.
 
-    ``None`` stands for a file that cannot be read, and under ``components/`` for a whole folder that cannot be read.
+    ``None`` stands for a file that cannot be read, and ``components/`` for a whole folder that cannot be read.
     """
     found: dict[str, bytes | None] = {}
     try:

@@ -12,6 +12,7 @@ from loomwright.terms.errors import LoomwrightError
 from loomwright.terms.fact import Assumed, Known, Unknown
 from loomwright.terms.field import FieldOf
 
+_LISTS = (Form.TEXTS, Form.FIGURES, Form.WHOLES)
 TRUE_WORDS = ("true", "yes", "on")
 FALSE_WORDS = ("false", "no", "off")
 
@@ -70,7 +71,8 @@ def field_words(item: FieldOf, value: Any, document: str = "") -> FieldWords:
     if isinstance(value, Unknown):
         return FieldWords("", "unknown", ask=value.question)
     keys = {} if value is None else plain_keys(slot, value, document)
-    words = _words(tomllib.loads(f"it = {toml(keys[slot.key])}")["it"]) if keys else ""
+    said = toml(keys[slot.key]) if keys else ""
+    words = said if slot.form is Form.WHOLE else _words(tomllib.loads(f"it = {said}")["it"]) if keys else ""
     if isinstance(value, Assumed):
         return FieldWords(words, "assumed", why=value.why)
     if isinstance(value, Known):
@@ -92,7 +94,7 @@ def written(value: Any, item: FieldOf | None, document: str = "") -> str:
 
 def holds_many(item: FieldOf) -> bool:
     """Whether a field is a list of words or quantities."""
-    return slot_of(item).form in (Form.TEXTS, Form.FIGURES)
+    return slot_of(item).form in _LISTS
 
 
 def is_switch(item: FieldOf) -> bool:
@@ -105,16 +107,32 @@ def _refuse(at: KeyPath, message: str, expected: str = "", **_: Any) -> None:  #
 
 
 def _said(form: Form, words: str) -> Any:
-    if form in (Form.TEXTS, Form.FIGURES):
-        return [part.strip() for part in words.split(",") if part.strip()]
+    if form in _LISTS:
+        parts = [part.strip() for part in words.split(",") if part.strip()]
+        return [_counted(part) for part in parts] if form is Form.WHOLES else parts
+    if form is Form.WHOLE:
+        return _counted(words)
+    if form is Form.NUMBER:
+        try:
+            return float(words)
+        except ValueError:
+            return words
     if form is Form.FLAG and words.lower() in (*TRUE_WORDS, *FALSE_WORDS):
         return words.lower() in TRUE_WORDS
     return words
 
 
+def _counted(words: str) -> int | str:
+    """The whole number that words mean, in decimal or, after 0x, in hexadecimal digits; else the words."""
+    try:
+        return int(words, 16 if words.lower().startswith("0x") else 10)
+    except ValueError:
+        return words
+
+
 def _words(found: Any) -> str:
     if isinstance(found, list):
-        return ", ".join(found)
+        return ", ".join(str(each) for each in found)
     if isinstance(found, bool):
         return "yes" if found else "no"
     return str(found)

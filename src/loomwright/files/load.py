@@ -17,6 +17,7 @@ from loomwright.files.text import Notes, Spot, read_text
 from loomwright.files.value import BAD, called
 from loomwright.model.component import Component
 from loomwright.model.line import Line
+from loomwright.model.message import MessageSet
 from loomwright.model.table import Table
 from loomwright.model.vehicle import Vehicle
 from loomwright.terms.change import Path
@@ -25,10 +26,10 @@ from loomwright.terms.problem import Problem
 FORMAT = 1
 """The version of the file format that is written, and the newest that is read."""
 
-SMALL = 20_000
-"""Bytes up to which the reading of a file is remembered; component and line files stay below."""
+SMALL = 100_000
+"""Bytes up to which the reading of a file is remembered; most files of messages stay below."""
 
-CLASSES: Mapping[str, type] = {"components": Component, "lines": Line}
+CLASSES: Mapping[str, type] = {"components": Component, "lines": Line, "messages": MessageSet}
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +140,7 @@ def _read(file: str, raw: bytes) -> _File:
     return _File(value, reading, tuple(reading.notes.problems))
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=512)
 def _remembered(file: str, raw: bytes) -> _File:
     """The same, remembered: after an edit all files but one are as they were."""
     return _read(file, raw)

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from loomwright.files.message_references import MessageChecks
 from loomwright.files.read import Entry
 from loomwright.files.scanner import KeyPath
 from loomwright.files.text import Notes
@@ -20,9 +21,14 @@ def check_references(entries: Iterable[Entry], names: Mapping[Path, set[str]], n
     names into it are not checked.
     """
     checker = _Checker(names, notes)
+    messages = MessageChecks(checker)
+    checks = {**checker.checks, **messages.checks}
+    entries = tuple(entries)
+    for entry in entries:
+        messages.look(entry)
     locks = []
     for entry in entries:
-        check = checker.checks.get(entry.cls)
+        check = checks.get(entry.cls)
         if check is not None:
             check(entry)
         if entry.cls is Lock:

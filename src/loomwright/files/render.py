@@ -1,7 +1,7 @@
 """Values of the model as keys of a file, and as TOML text in the unit a person would use."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -40,6 +40,10 @@ class Quantity:
 
     kind: Kind
     figure: Figure
+
+
+class Hexadecimal(int):
+    """A whole number that is written in hexadecimal digits."""
 
 
 def keys_of(slot: Slot, value: Any, document: str) -> dict[str, Any]:
@@ -95,6 +99,10 @@ def toml(said: Any, before: str = "") -> str:
         return "true" if said else "false"
     if isinstance(said, str):
         return quoted(said)
+    if isinstance(said, Hexadecimal):
+        return f"0x{said:X}"
+    if isinstance(said, (int, float)):
+        return repr(said)
     if isinstance(said, Quantity):
         return quoted(figure_text(said.figure, said.kind, before))
     return f"[{', '.join(toml(each, before) for each in said)}]"
@@ -168,23 +176,53 @@ def _said(slot: Slot, value: Any, bounds: tuple[float | None, float | None]) -> 
             return Quantity(kind, Figure(_float(value), low, high))
         if slot.form is Form.FIGURES:
             return tuple(Quantity(kind, Figure(_float(each))) for each in value)
-        if slot.form is Form.TEXTS:
-            return tuple(_checked(each, str) for each in value)
-        return _checked(value, bool if slot.form is Form.FLAG else str)
+        one = _SAID[slot.form]
+        if slot.form in (Form.TEXTS, Form.WHOLES):
+            return tuple(one(each) for each in value)
+        return Hexadecimal(one(value)) if kind is Kind.IDENTIFIER else one(value)
     except TypeError:
         raise RefusedWriteError(f"{slot.key} cannot be {value!r}: {slot.example} is one") from None
 
 
-def _checked(value: Any, kind: type) -> Any:
-    if not isinstance(value, kind):
+def _text(value: Any) -> str:
+    if not isinstance(value, str):
         raise TypeError
     return value
+
+
+def _flag(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise TypeError
+    return value
+
+
+def _whole(value: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise TypeError
+    return value
+
+
+def _finite(value: Any) -> float:
+    number = _float(value)
+    if not math.isfinite(number):
+        raise RefusedWriteError(f"{value!r} cannot be written as a number")
+    return number
 
 
 def _float(value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise TypeError
     return float(value)
+
+
+_SAID: Mapping[Form, Callable[[Any], Any]] = {
+    Form.TEXT: _text,
+    Form.TEXTS: _text,
+    Form.FLAG: _flag,
+    Form.WHOLE: _whole,
+    Form.WHOLES: _whole,
+    Form.NUMBER: _finite,
+}
 
 
 def _unit_in(before: str, kind: Kind) -> Unit | None:

@@ -8,6 +8,7 @@ from types import UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from loomwright.model.table import Table
+from loomwright.model.vehicle import Vehicle
 from loomwright.terms.fact import Known, Unknown
 from loomwright.terms.field import FieldOf, fields_of
 from loomwright.terms.quantity import Kind
@@ -16,24 +17,29 @@ SOURCE, ASSUMED, ASK = "_source", "_assumed", "_ask"
 SIBLINGS = (SOURCE, ASSUMED, ASK)
 """Endings of the keys that stand beside a fact and tell how it is known."""
 
-FOLDERS = ("components", "lines")
+FOLDERS = ("components", "lines", "messages")
 """Tables of the vehicle whose entries have a file each, in a folder of that name."""
 
 
 class Form(Enum):
-    """What the value of a key is: one or several of text, quantity, or a yes or no."""
+    """What the value of a key is: one or several of text, quantity, whole number, or a bare number, or yes or no."""
 
     TEXT = "text"
     FLAG = "flag"
     FIGURE = "figure"
     TEXTS = "texts"
     FIGURES = "figures"
+    WHOLE = "whole number"
+    WHOLES = "whole numbers"
+    NUMBER = "number"
 
 
 _FORMS: Mapping[Any, Form] = {
     str: Form.TEXT,
     bool: Form.FLAG,
     float: Form.FIGURE,
+    int: Form.WHOLE,
+    tuple[int, ...]: Form.WHOLES,
     tuple[str, ...]: Form.TEXTS,
     tuple[float, ...]: Form.FIGURES,
 }
@@ -61,7 +67,7 @@ class Slot:
     def example(self) -> str:
         """A value as it would stand in a file."""
         shown = self.item.field.example
-        if self.form in (Form.FLAG, Form.TEXTS, Form.FIGURES) or shown.startswith('"'):
+        if self.form not in (Form.TEXT, Form.FIGURE) or shown.startswith('"'):
             return shown
         return f'"{shown}"'
 
@@ -85,7 +91,7 @@ def shape_of(cls: Any) -> Shape:
     lists: dict[str, type] = {}
     hints = get_type_hints(cls)
     for field in fields(cls):
-        if field.name in annotated or field.name in FOLDERS:
+        if field.name in annotated or (cls is Vehicle and field.name in FOLDERS):
             continue
         origin, args = get_origin(hints[field.name]), get_args(hints[field.name])
         if origin not in (Table, tuple):
@@ -101,7 +107,10 @@ def slot_of(item: FieldOf) -> Slot:
     known = [get_args(member)[0] for member in members if get_origin(member) is Known]
     bare = known[0] if known else next(member for member in members if member is not type(None))
     form = _FORMS.get(bare)
-    if form is None or (form in (Form.FIGURE, Form.FIGURES) and item.field.kind in (Kind.NONE, Kind.COUNT)):
+    if form is Form.FIGURE and item.field.kind is Kind.NONE:
+        form = Form.NUMBER
+    unitless = item.field.kind in (Kind.NONE, Kind.COUNT, Kind.IDENTIFIER)
+    if form is None or (form in (Form.FIGURE, Form.FIGURES) and unitless):
         raise TypeError(f"no file can say a field {item.name} of type {item.type}")
     return Slot(item, form, fact=Unknown in members)
 

@@ -1,5 +1,6 @@
 """The value of one field, read from a table's keys."""
 
+import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Protocol
@@ -8,6 +9,12 @@ from loomwright.files.quantity import Figure, QuantityError, believed, parse_ran
 from loomwright.files.scanner import KeyPath
 from loomwright.files.schema import ASK, ASSUMED, SIBLINGS, SOURCE, Form, Slot
 from loomwright.terms.fact import Assumed, Known, Source, Unknown
+from loomwright.terms.quantity import Kind
+
+MOST_IDENTIFIER = (1 << 29) - 1
+"""The highest identifier that 29 bits can hold."""
+MOST_COUNT = 1_000_000
+"""Nothing that is counted in these files comes near."""
 
 BAD: Any = object()
 """Stands for a value that could not be read; the problem has been noted."""
@@ -76,20 +83,26 @@ class FieldReader:
     def _bare(self, slot: Slot) -> Any:
         """A value that carries nothing but itself."""
         raw, at = self.data[slot.key], (*self.at, slot.key)
-        if slot.form is Form.FLAG:
-            return raw if isinstance(raw, bool) else self._wrong(slot, raw, at)
-        if slot.form is Form.TEXT:
-            return self._word(slot, raw, at)
-        if slot.form is Form.FIGURE:
-            return self._one_figure(slot, raw, at)
+        one = {
+            Form.FLAG: self._flag,
+            Form.TEXT: self._word,
+            Form.TEXTS: self._word,
+            Form.WHOLE: self._whole,
+            Form.WHOLES: self._whole,
+            Form.NUMBER: self._number,
+        }.get(slot.form, self._one_figure)
+        if slot.form not in (Form.TEXTS, Form.FIGURES, Form.WHOLES):
+            return one(slot, raw, at)
         if not isinstance(raw, list):
             return self._wrong(slot, raw, at)
         if not raw and slot.item.default != ():
             self.note(at, "the list is empty", f"at least one, such as {slot.example}, or the key left out")
             return BAD
-        one = self._word if slot.form is Form.TEXTS else self._one_figure
         values = [one(slot, each, (*at, number)) for number, each in enumerate(raw)]
         return BAD if BAD in values else tuple(values)
+
+    def _flag(self, slot: Slot, raw: Any, at: KeyPath) -> Any:
+        return raw if isinstance(raw, bool) else self._wrong(slot, raw, at)
 
     def _word(self, slot: Slot, raw: Any, at: KeyPath) -> Any:
         if not isinstance(raw, str):
@@ -99,6 +112,29 @@ class FieldReader:
             self.note(at, f"{raw!r} is no choice here", f"one of {', '.join(choices)}", like=(raw, choices))
             return BAD
         return raw
+
+    def _whole(self, slot: Slot, raw: Any, at: KeyPath) -> Any:
+        """A whole number that is not negative; identifiers are usually written in hexadecimal digits."""
+        if isinstance(raw, bool) or not isinstance(raw, int):
+            return self._wrong(slot, raw, at)
+        most = MOST_IDENTIFIER if slot.item.field.kind is Kind.IDENTIFIER else MOST_COUNT
+        if not 0 <= raw <= most:
+            shown = f"{most:#x}" if slot.item.field.kind is Kind.IDENTIFIER else str(most)
+            self.note(at, f"{raw} is out of range", f"0 to {shown}, such as {slot.example}")
+            return BAD
+        return raw
+
+    def _number(self, slot: Slot, raw: Any, at: KeyPath) -> Any:
+        if isinstance(raw, bool) or not isinstance(raw, (int, float)):
+            return self._wrong(slot, raw, at)
+        try:
+            number = float(raw)
+        except OverflowError:
+            number = math.inf
+        if not math.isfinite(number):
+            self.note(at, f"{raw} is no finite number", f"{slot.key} = {slot.example}")
+            return BAD
+        return number
 
     def _one_figure(self, slot: Slot, raw: Any, at: KeyPath) -> Any:
         if raw == "?":

@@ -19,6 +19,8 @@ IDENTIFIERS = ("11 bit", "29 bit", "both")
 FRAMES = ("classical", "FD", "both")
 TERMINATIONS = ("none", "fixed", "switchable")
 
+TRANSMIT_ORDERS = ("by priority", "first in first out")
+
 _STANDARD_INPUT = "range a node may have by ISO 11898 (10 to 100 kohm), typical device 30 kohm"
 
 
@@ -157,6 +159,26 @@ class Port:
             where="communication chapter",
         ),
     ] = None
+    address: Annotated[
+        Fact[int] | None,
+        Field(
+            "Its address on the line: source address of J1939, node number of CANopen",
+            Kind.COUNT,
+            "39",
+            ask="Which address does it have, and can it be set?",
+            where="communication chapter",
+        ),
+    ] = None
+    transmit_order: Annotated[
+        Fact[str],
+        Field(
+            "Order in which messages leave that wait to be sent",
+            choices=TRANSMIT_ORDERS,
+            example='"first in first out"',
+            ask="Does the lowest identifier leave first, or the one that waits longest?",
+            where="seldom stated; ask the maker",
+        ),
+    ] = Assumed("by priority", "as bus controllers with a buffer for each message do; common practice")
     clock_hz: Annotated[
         Fact[float] | None,
         Field(
@@ -181,6 +203,83 @@ class Port:
 
 
 @dataclass(frozen=True, slots=True)
+class Need:
+    """Something the component must hear to do its job."""
+
+    signal: Annotated[
+        str,
+        Field(
+            "Signal or whole message it uses: file of messages, message, signal",
+            example='"inverter.status_1.motor_speed"',
+        ),
+    ]
+    what_for: Annotated[str, Field("What it does with it", example='"shows the speed"')] = ""
+    port: Annotated[str, Field("Its port that must hear it; empty: any of them", example='"can1"')] = ""
+    fresh_s: Annotated[
+        Fact[float] | None,
+        Field(
+            "How old the value may be when it is used",
+            Kind.TIME,
+            "100 ms",
+            ask="How old may the value be when it is used?",
+            where="the function that uses it",
+        ),
+    ] = None
+    time_out_s: Annotated[
+        Fact[float] | None,
+        Field(
+            "After how long without the message it takes the sender for lost",
+            Kind.TIME,
+            "500 ms",
+            ask="After how long without this message does it give up?",
+            where="fault chapter",
+        ),
+    ] = None
+
+
+@dataclass(frozen=True, slots=True)
+class Forward:
+    """A message that a component repeats on another of its lines."""
+
+    message: Annotated[str, Field("Message that is passed on: file of messages, message", example='"pack.status"')]
+    to: Annotated[str, Field("Its port that sends it on", example='"can2"')]
+    identifier: Annotated[
+        Fact[int] | None,
+        Field(
+            "Identifier on the other line; left out: the same",
+            Kind.IDENTIFIER,
+            "0x18FF10F4",
+            ask="Which identifier does it have on the other line?",
+            where="the gateway's settings",
+        ),
+    ] = None
+    period_s: Annotated[
+        Fact[float] | None,
+        Field(
+            "Period at which it is repeated; left out: whenever one is heard",
+            Kind.TIME,
+            "100 ms",
+            ask="How often is it repeated?",
+            where="the gateway's settings",
+        ),
+    ] = None
+    delay_s: Annotated[
+        Fact[float],
+        Field(
+            "Longest time from hearing it until it waits to be sent on",
+            Kind.TIME,
+            "5 ms",
+            ask="How long does the gateway take to pass a message on?",
+            where="the gateway's settings, its cycle",
+        ),
+    ] = Assumed(10e-3, "a controller's cycle of ten milliseconds; common practice")
+    states: Annotated[
+        tuple[str, ...],
+        Field("States of the vehicle in which it is passed on; left out: as it is sent", example='["charge"]'),
+    ] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Component:
     """A box with a job, mounted at a place."""
 
@@ -192,6 +291,18 @@ class Component:
         str, Field("Document the facts below come from, with edition", example='"IV-200 integration manual, ed. 3"')
     ] = ""
     ports: Table[Port] = field(default_factory=Table)
+    needs: Table[Need] = field(default_factory=Table)
+    forwards: Table[Forward] = field(default_factory=Table)
+    cycle_s: Annotated[
+        Fact[float] | None,
+        Field(
+            "Cycle in which it reads what it heard and decides what it says",
+            Kind.TIME,
+            "10 ms",
+            ask="In which cycle does it compute?",
+            where="software settings, or ask the maker",
+        ),
+    ] = None
     ground_offset_v: Annotated[
         Fact[float] | None,
         Field(

@@ -72,16 +72,6 @@ class Line:
         ),
     ] = Unknown()
     frames: Annotated[str, Field("Frames in use", choices=FRAMES[:2], example='"classical"')] = "classical"
-    data_bit_rate_bit_per_s: Annotated[
-        Fact[float],
-        Field(
-            "Bit rate of the data phase of FD frames",
-            Kind.BIT_RATE,
-            "2 Mbit/s",
-            ask="At which bit rate does the data phase of FD frames run?",
-            where="the slowest FD component on it decides",
-        ),
-    ] = Unknown()
     cable: Annotated[str, Field("Cable it is made of, from [cables]", example='"bus_pair"')] = ""
     rule_set: Annotated[
         str, Field("Published rule set that governs it; empty: the vehicle's", example='"SAE J1939-15"')
@@ -96,5 +86,27 @@ class Line:
             Kind.TIME,
             "1375 ns",
         ),
+    ] = None
+    data_bit_rate_bit_per_s: Annotated[
+        Fact[float],
+        Field(
+            "Bit rate of the data phase of FD frames",
+            Kind.BIT_RATE,
+            "2 Mbit/s",
+            ask="At which bit rate does the data phase of FD frames run?",
+            where="the slowest FD component on it decides",
+        ),
+    ] = Unknown()
+    load_limit: Annotated[
+        float | None,
+        Field("Highest mean load wanted; left out: the rule's own", Kind.RATIO, "40 %"),
+    ] = None
+    errors_at_once: Annotated[
+        int,
+        Field("Disturbed frames in a row after which every message must still be in time", Kind.COUNT, "1"),
+    ] = 0
+    error_gap_s: Annotated[
+        float | None,
+        Field("Least time to each further disturbed frame; left out: none follows", Kind.TIME, "50 ms"),
     ] = None
     stations: tuple[Station, ...] = ()

@@ -5,6 +5,7 @@ from typing import Annotated
 
 from loomwright.model.component import Component
 from loomwright.model.line import Line
+from loomwright.model.message import MessageSet
 from loomwright.model.table import Table
 from loomwright.terms.fact import Assumed, Fact, Unknown
 from loomwright.terms.field import Field
@@ -139,6 +140,31 @@ class Deviation:
 
 
 @dataclass(frozen=True, slots=True)
+class Chain:
+    """From a cause to its effect, through the messages in between."""
+
+    steps: Annotated[
+        tuple[str, ...],
+        Field(
+            "Messages from the cause on, each sent by whoever hears the one before: file of messages, message",
+            example='["pedal.travel", "controller.torque_demand"]',
+        ),
+    ]
+    effect: Annotated[str, Field("Component that acts on the last of them", example='"inverter"')]
+    title: Annotated[str, Field("What happens", example='"Pedal to torque"')] = ""
+    within_s: Annotated[
+        Fact[float],
+        Field(
+            "By when after the cause its effect must have begun",
+            Kind.TIME,
+            "150 ms",
+            ask="By when must the effect have begun?",
+            where="the function's needs; the component's manual",
+        ),
+    ] = Unknown()
+
+
+@dataclass(frozen=True, slots=True)
 class Axle:
     """Where an axle stands, for the drawing."""
 
@@ -165,10 +191,16 @@ class Vehicle:
         str,
         Field("Published rule set that governs lines which choose none", example='"SAE J1939-15"', choices=RULE_SETS),
     ] = "CiA 303-1"
+    states: Annotated[
+        tuple[str, ...],
+        Field("States the vehicle can be in, for messages that are not always sent", example='["drive", "charge"]'),
+    ] = ()
     places: Table[Place] = field(default_factory=Table)
     runs: Table[Run] = field(default_factory=Table)
     cables: Table[Cable] = field(default_factory=Table)
     locks: Table[Lock] = field(default_factory=Table)
     deviations: Table[Deviation] = field(default_factory=Table)
+    chains: Table[Chain] = field(default_factory=Table)
     components: Table[Component] = field(default_factory=Table)
     lines: Table[Line] = field(default_factory=Table)
+    messages: Table[MessageSet] = field(default_factory=Table)

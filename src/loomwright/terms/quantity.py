@@ -26,6 +26,7 @@ class Kind(StrEnum):
     CURRENT = "current"
     RATIO = "ratio"
     COUNT = "count"
+    IDENTIFIER = "identifier"
     NONE = "plain"
 
 
@@ -46,6 +47,7 @@ SUFFIX: dict[Kind, str] = {
     Kind.CURRENT: "_a",
     Kind.RATIO: "",
     Kind.COUNT: "",
+    Kind.IDENTIFIER: "",
     Kind.NONE: "",
 }
 
