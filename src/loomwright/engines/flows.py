@@ -72,7 +72,8 @@ def flows_of(
     shortest: ArrayLike | None = None,
 ) -> Flows:
     """Flows from plain sequences, or one number for all; the deadline is the period if none is given."""
-    size = np.shape(period)
+    given = (transmission, period, jitter, deadline, queue, shortest)
+    size = np.broadcast_shapes(*(np.shape(values) for values in given if values is not None))
 
     def column(values: ArrayLike) -> Integers:
         array = np.asarray(values)

@@ -27,7 +27,8 @@ _PASSES = 4
 class Offsets:
     """Offsets in ticks by flow, and by sender the largest backlog in ticks if all begin at once, and with them.
 
-    ``whole``: whether the sender's pattern was followed until it repeats, or just over a window.
+    ``whole``: whether the sender's pattern was followed until it repeats, or just over a window; it never does where the
+    sender alone has more to send than there is time.
     """
 
     offset: Integers
@@ -74,7 +75,8 @@ class _Sender:
         self.offset = [0] * len(periods)
         longest, repeats = max(periods), math.lcm(*periods)
         per_tick = sum(1.0 / period for period in periods)
-        self.whole = (longest + 2 * repeats) * per_tick <= MOST_RELEASES
+        full = sum(work / period for work, period in zip(works, periods, strict=True)) > 1.0 + 1e-12
+        self.whole = not full and (longest + 2 * repeats) * per_tick <= MOST_RELEASES
         self.window = longest + 2 * repeats if self.whole else max(3 * longest, int(MOST_RELEASES / per_tick))
 
     def releases(self, flows: Sequence[int]) -> tuple[Integers, Integers]:

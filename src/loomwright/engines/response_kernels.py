@@ -17,6 +17,7 @@ Integers = NDArray[np.int64]
 UNBOUNDED = -1
 MISSED = -2
 """A level was left as soon as one deadline was missed."""
+DONE = -1
 WORST, INSTANCE, WAITING = 0, 1, 2
 """Rows of a result; each has a column for each flow."""
 ROWS = 3
@@ -224,13 +225,13 @@ def level(streams: Streams, load: Load, leave: bool, results: Integers) -> int:
 @compiled
 def levels(
     first: int, last: int, flows: Columns, medium: Medium, leave: bool, results: Integers, blocking: Integers, busy: Integers
-) -> bool:  # fmt: skip
+) -> int:  # fmt: skip
     """Work on the levels from ``last`` - 1 down to ``first``; results have a column for each flow.
 
     Flows of one transmit queue are worked on at the level of their lowest, all at once. A flow whose queue reaches below
     a level may wait behind a frame that is below it, so that its frames come into play as late as it may wait: that
-    is jitter for this level. It is known, because lower levels are worked on first. Returns whether to go on:
-    told to leave, it stops at the first deadline missed.
+    is jitter for this level. It is known, because lower levels are worked on first. Told to leave, it stops at the
+    first deadline missed and returns the level; otherwise it returns DONE.
     """
     size = flows.period.size
     transmission, period = np.empty(size, np.int64), np.empty(size, np.int64)
@@ -267,13 +268,13 @@ def levels(
             )  # fmt: skip
             length = level(streams, load, leave, own_results) if known else UNBOUNDED
             if leave and length < 0:
-                return False
+                return at
             for member in range(own):
                 flow = members[member]
                 busy[flow], blocking[flow] = length, lower
                 for row in range(ROWS):
                     results[row, flow] = own_results[row, member] if length >= 0 else UNBOUNDED
                 if leave and results[WORST, flow] > flows.deadline[flow]:
-                    return False
+                    return at
         lower = max(lower, int(flows.transmission[at]))
-    return True
+    return DONE

@@ -8,7 +8,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from loomwright.engines.flows import NO_FAULTS, Faults, Flows, Integers
-from loomwright.engines.response_times import StoppedError, Told, all_met, response_times, slack
+from loomwright.engines.response_times import (
+    StoppedError,
+    Told,
+    all_met,
+    first_missed,
+    kernel_values,
+    response_times,
+    slack,
+)
 
 LEAST_FACTOR = 1e-6
 """Flows that miss a deadline on a medium this many times as quick are not followed further."""
@@ -84,25 +92,31 @@ def jitter_room(
 ) -> Integers:
     """Ticks by which the jitter of each flow alone may grow with all deadlines met; -1 for all if one is missed already.
 
-    Found to ``resolution`` ticks (a bit if not given): so much is in order, and not more than that above it.
+    Found to ``resolution`` ticks (a bit if not given): so much is in order, and that much more is not. Where there are no
+    transmit queues the levels are independent, and only those that miss a deadline are asked again.
     """
     size, step = flows.period.size, tick_per_bit if resolution is None else resolution
     spare = slack(flows, response_times(flows, tick_per_bit, faults, foreign=foreign))
     if (spare < 0).any():
         return np.full(size, -1, dtype=np.int64)
-    room = np.zeros(size, dtype=np.int64)
+    jitter, room = flows.jitter.copy(), np.zeros(size, dtype=np.int64)
+    values = kernel_values(replace(flows, jitter=jitter), tick_per_bit, faults, foreign=foreign)
     alone = bool((flows.queue < 0).all())
-    jitter = flows.jitter.copy()
-    trial = replace(flows, jitter=jitter)
     for flow in range(size):
-        first = flow if alone else 0
-        low, high = 0, int(spare[flow]) + 1
-        while high - low > step:
-            middle = (low + high) // 2
-            jitter[flow] = flows.jitter[flow] + middle
-            low, high = (
-                (middle, high) if all_met(trial, tick_per_bit, faults, foreign=foreign, first=first) else (low, middle)
-            )
+        high = int(spare[flow]) + 1
+        low, last, level = high - 1, size, flow
+        while True:
+            jitter[flow] = flows.jitter[flow] + low
+            missed = first_missed(values, flow if alone else 0, last)
+            if missed is None:
+                break
+            last, level = (missed + 1, missed) if alone else (size, 0)
+            low, high = 0, low
+            while high - low > step:
+                middle = (low + high) // 2
+                jitter[flow] = flows.jitter[flow] + middle
+                held = first_missed(values, level, last) is None
+                low, high = (middle, high) if held else (low, middle)
         room[flow], jitter[flow] = low, flows.jitter[flow]
         if not told(flow + 1, size):
             raise StoppedError("the room for jitter was not found")

@@ -102,14 +102,19 @@ def slack(flows: Flows, times: ResponseTimes) -> Integers:
     return np.where(times.worst == UNBOUNDED, np.int64(-MOST_TICKS), flows.deadline - times.worst)
 
 
-def all_met(flows: Flows, tick_per_bit: int, faults: Faults = NO_FAULTS, *, foreign: int = 0, first: int = 0) -> bool:
-    """Whether all deadlines from flow ``first`` down are met; stops at the first that is not."""
-    from loomwright.engines.response_kernels import ROWS, levels
+def all_met(flows: Flows, tick_per_bit: int, faults: Faults = NO_FAULTS, *, foreign: int = 0) -> bool:
+    """Whether all deadlines are met; stops at the first that is not."""
+    return first_missed(kernel_values(flows, tick_per_bit, faults, foreign=foreign), 0, flows.period.size) is None
 
-    size = flows.period.size
-    columns, medium = kernel_values(flows, tick_per_bit, faults, foreign=foreign)
+
+def first_missed(values: tuple["Columns", "Medium"], first: int, last: int) -> int | None:
+    """The lowest level from ``last`` - 1 up to ``first`` where a deadline is missed, of what ``kernel_values`` gave."""
+    from loomwright.engines.response_kernels import DONE, ROWS, levels
+
+    size = values[0].period.size
     results, spare = np.empty((ROWS, size), dtype=np.int64), np.empty(size, dtype=np.int64)
-    return bool(levels(first, size, columns, medium, True, results, spare, spare.copy()))
+    at = int(levels(first, last, *values, True, results, spare, spare.copy()))
+    return None if at == DONE else at
 
 
 def kernel_values(
