@@ -116,3 +116,145 @@ def verdicts(positions_m, ports):
     assert isinstance(timing, Solved)
     findings = judge(SIGNAL_RULES, SignalEvidence("one", 5e-9, Solved(wired), signal, levels, timing))
     return [(f.verdict.value, f.reading.weight.value) for f in findings if f.rule == "bit-timing"]
+
+
+# --- the data phase of FD lines ------------------------------------------------------------------------------------
+
+
+TWO_MBIT = Known(2e6)
+
+
+def fd_line(positions_m, ports, stations=None, data_rate=TWO_MBIT):
+    line, components, wired = line_of(positions_m, ports, stations=stations)
+    return replace(line, frames="FD", data_bit_rate_bit_per_s=data_rate), components, wired
+
+
+def fd_timing(*args, signal=NOT_COMPUTED, **named):
+    line, components, wired = fd_line(*args, **named)
+    return line_timing(line, components, CABLE, wired, signal)
+
+
+def test_a_classical_line_is_not_asked_for_its_data_bit_rate_and_an_fd_line_is():
+    line, components, wired = line_of([0.0, 1.0], [clocked(40e6), clocked(40e6)])
+    assert isinstance(line.data_bit_rate_bit_per_s, Unknown)
+    assert line_timing(line, components, CABLE, wired, NOT_COMPUTED).value.data is None
+    assert fd_timing([0.0, 1.0], [clocked(40e6), clocked(40e6)], data_rate=Unknown()) == Blocked(
+        (("lines", "one", "data_bit_rate_bit_per_s"),)
+    )
+
+
+def test_both_phases_of_every_node_are_set_with_equal_quanta():
+    timing = fd_timing([0.0, 1.0, 2.0], [clocked(20e6), clocked(40e6), clocked(80e6)]).value
+    points = []
+    for node, (_, clock) in zip(timing.common.nodes, timing.clocks_hz, strict=True):
+        assert node.setting.bit_rate_bit_per_s(clock) == pytest.approx(500e3)
+        assert node.data.bit_rate_bit_per_s(clock) == pytest.approx(2e6)
+        assert node.equal_quanta
+        assert node.tolerance >= 0.001
+        points.append(node.data.sample_point)
+    assert max(points) - min(points) <= 0.01 + 1e-9
+    assert timing.data.sample_point == pytest.approx(0.75, abs=0.06)
+
+
+def test_an_unknown_data_sample_point_blocks_an_fd_line_alone():
+    ports = [told(sample_point=Known(0.8), data_sample_point=Unknown()), clocked(40e6)]
+    assert fd_timing([0.0, 1.0], ports).by == (("components", "c0", "ports", "can", "data_sample_point"),)
+    assert timing_of([0.0, 1.0], ports).common is not None
+
+
+def test_where_the_data_phase_suits_nobody_the_nominal_phase_is_still_set():
+    """30 MHz makes 500 kbit/s of 60 quanta, but no whole number of quanta at 4 Mbit/s."""
+    timing = fd_timing([0.0, 1.0], [clocked(30e6), clocked(40e6)], data_rate=Known(4e6)).value
+    assert timing.common.sample_point == pytest.approx(0.875, abs=0.02)
+    assert all(node.data is None for node in timing.common.nodes)
+    assert [(reason.obstacle, reason.nodes) for reason in timing.data.reasons] == [(Obstacle.DATA_PHASE, ("c0.can",))]
+    assert timing.data.sample_point is None
+    assert timing.data.compensation == ()
+
+
+def test_what_is_wrong_with_the_nominal_phase_is_not_told_twice():
+    timing = fd_timing([0.0, 1.0], [clocked(40e6, sample_point=Known(0.8)), told(sample_point=Known(0.5))]).value
+    assert [reason.obstacle for reason in timing.reasons] == [Obstacle.SAMPLE_POINT]
+    assert timing.data.reasons == ()
+
+
+def test_compensation_begins_at_1_mbit_per_s():
+    for rate, wanted in ((800e3, False), (1e6, True), (2e6, True)):
+        data = fd_timing([0.0, 1.0], [clocked(40e6), clocked(40e6)], data_rate=Known(rate)).value.data
+        assert bool(data.compensation) is wanted, rate
+    (first, own), _ = data.compensation
+    assert (first, own.delay, own.able) == ("c0.can", 6, True)
+
+
+def test_the_way_along_the_cable_does_not_count_in_the_data_phase():
+    """A receiver follows the edges it sees, and after 40 m an edge is as steep as after 1 m."""
+    near, far = (
+        settled_data([0.0, length], [clocked(40e6), clocked(40e6)])
+        for length in (1.0, 40.0)
+    )  # fmt: skip
+    for one, other in zip(near.sure, far.sure, strict=True):
+        assert one.typical_s == pytest.approx(other.typical_s, abs=12e-9)
+        assert other.typical_s < 60e-9
+
+
+def settled_data(positions_m, ports, stations=None):
+    line, components, wired = fd_line(positions_m, ports, stations)
+    signal = line_signal(line, components, CABLE, wired)
+    return line_timing(line, components, CABLE, wired, signal).value.data
+
+
+def data_verdicts(positions_m, ports, stations=None, data_rate=TWO_MBIT):
+    line, components, wired = fd_line(positions_m, ports, stations, data_rate)
+    signal = line_signal(line, components, CABLE, wired)
+    levels = line_levels(line, components, CABLE, wired, (293.15, 293.15))
+    timing = line_timing(line, components, CABLE, wired, signal)
+    found = judge(SIGNAL_RULES, SignalEvidence("one", 5e-9, Solved(wired), signal, levels, timing))
+    return {
+        (f.rule, f.reading.rule_set): f.verdict.value
+        for f in sorted(found, key=lambda f: ("holds", "tight", "broken").index(f.verdict.value))
+        if f.rule.startswith("data-")
+    }
+
+
+def test_a_clean_fd_line_holds_in_every_rule_of_the_data_phase():
+    found = data_verdicts([0.0, 2.0], [clocked(40e6), clocked(80e6)])
+    assert found == {
+        ("data-timing", ""): "holds",
+        ("data-timing", "equal quanta"): "holds",
+        ("data-timing", "compensation"): "holds",
+        ("data-settling", ""): "holds",
+        ("data-settling", "worst corner"): "holds",
+    }
+
+
+def test_branches_that_ring_in_the_nominal_phase_s_spare_time_are_too_late_for_the_data_phase():
+    """Two branches of 8 m ring on for longer than the 187 ns that 4 Mbit/s leave, well within the 1.75 us of 500 kbit/s."""
+    bare = replace(clocked(40e6), termination=Known("none"))
+    stations = (
+        Station("c0.can"), Station("c1.can", at="p1", branch_m=8.0), Station("c2.can", at="p2", branch_m=8.0),
+        Station("c3.can"),
+    )  # fmt: skip
+    ports = [clocked(40e6), bare, bare, clocked(40e6)]
+    found = data_verdicts([0.0, 5.0, 10.0, 15.0], ports, stations, Known(4e6))
+    assert found["data-settling", ""] == "broken"
+    assert found["data-timing", ""] == "holds"
+    line, components, wired = fd_line([0.0, 5.0, 10.0, 15.0], ports, stations)
+    signal = line_signal(line, components, CABLE, wired).value
+    assert max(pair.typical_s for pair in signal.pairs) + signal.electronics_s < signal.sample_s
+
+
+def test_two_stated_data_points_that_differ_break_the_rule_of_the_data_phase_alone():
+    ports = [told(sample_point=Known(0.8), data_sample_point=Known(point)) for point in (0.7, 0.75)]
+    assert data_verdicts([0.0, 1.0], ports)["data-timing", ""] == "broken"
+    assert verdicts([0.0, 1.0], ports)[0] == ("holds", "governs")
+
+
+def test_unlike_quanta_are_remarked_on_where_nothing_better_fits():
+    """At 50 kbit/s 80 MHz takes a prescaler of 20 or more, at 2 Mbit/s one of 8 at most."""
+    line, components, wired = fd_line([0.0, 1.0], [told(clock_hz=Known(80e6))] * 2)
+    line = replace(line, bit_rate_bit_per_s=Known(50e3))
+    timing = line_timing(line, components, CABLE, wired, NOT_COMPUTED)
+    assert not any(node.equal_quanta for node in timing.value.common.nodes)
+    found = judge(SIGNAL_RULES, SignalEvidence("one", 5e-9, Solved(wired), NOT_COMPUTED, NOT_COMPUTED, timing))
+    remark = next(f for f in found if f.reading.rule_set == "equal quanta")
+    assert (remark.verdict.value, remark.reading.value, remark.reading.weight.value) == ("broken", 2.0, "advice")

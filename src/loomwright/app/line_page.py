@@ -25,6 +25,8 @@ from loomwright.terms.quantity import Kind
 
 PLAIN = ("title", "protocol", "frames", "cable", "rule_set", "controller")
 FACTS = ("bit_rate_bit_per_s", "identifiers", "propagation_segment_s")
+DATA_FACTS = ("data_bit_rate_bit_per_s",)
+"""Asked of an FD line alone."""
 Option = tuple[str, str]
 
 
@@ -80,6 +82,7 @@ def line_page(project: Project, name: str, without: str = "") -> LinePage:
     left = dict(ohms.value.unplugged) if isinstance(ohms, Solved) else {}
     without = without if without in left else ""
     free, taken = _ports(vehicle, name)
+    facts = (*FACTS, *(DATA_FACTS if vehicle.lines[name].frames == "FD" else ()))
     return LinePage(
         line_row(project, name),
         plan(project, name),
@@ -89,7 +92,7 @@ def line_page(project: Project, name: str, without: str = "") -> LinePage:
         tuple((key, _unplugged_title(vehicle, key)) for key in left),
         without,
         tuple(_plain(vehicle, name)),
-        tuple(fact_form(vehicle, ("lines", name, item)) for item in FACTS),
+        tuple(fact_form(vehicle, ("lines", name, item)) for item in facts),
         free,
         taken,
         tuple((place, spot.title) for place, spot in vehicle.places.items()),

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from loomwright.solve.bit_timing import DataTiming, LineTiming
 
-HEADS = ("prescaler", "segment 1", "segment 2", "jump", "sample, %", "delay, quanta", "delay, clocks", "offset, clocks")
+HEADS = ("prescaler", "seg 1", "seg 2", "jump", "sample, %", "delay, tq", "delay, clocks", "offset, clocks")
 """Column heads of ``data_rows``, the node's own left out."""
 CONDITIONS = (
     "The oscillators are held to all five conditions for nodes with a data phase, as public code repeats them from ISO "
