@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from loomwright.model.table import Table
 from loomwright.show.ruler import Strip, line_ruler
 from loomwright.show.ruler.scale import COLUMN, LEFT, WIDTH, columns, scale_for
-from loomwright.solve.topology import LineTopology, Stop
+from loomwright.solve.topology import LineTopology, Stop, torn
 from loomwright.terms.fact import Known, Source
 from loomwright.terms.finding import Finding, Reading, Verdict
 from loomwright.terms.limit import Bound, Limit, Standing
@@ -136,3 +136,18 @@ def test_columns_keep_order_and_distance_and_stay_on_the_sheet(wished):
 
 def test_columns_with_room_stand_exactly_under_their_stations():
     assert columns([200.0, 300.0, 500.0]) == pytest.approx((200.0, 300.0, 500.0))
+
+
+def test_a_torn_trunk_has_a_gap_where_it_is_torn():
+    topology = torn(WIRED["drive"].value, 2)
+    root = parsed(line_ruler("drive", VAN.lines["drive"], topology, None, VAN.components))
+    first, _ = ring(root, "drive", 0)
+    per_m = scale_for(topology).per_m
+    (trunk,) = [shape for shape in shapes(root, "lines.drive") if shape.get("data-kind") == "trunk"]
+    level = [part for part in trunk.iter(f"{SVG}line") if part.get("y1") == part.get("y2")]
+    ends = [(float(part.get("x1")), float(part.get("x2"))) for part in level if "lead" not in part.get("class")]
+    (_, stop), (start, _) = sorted(ends)
+    stops = topology.stops
+    middle = (stops[1].distance_m + stops[2].distance_m) / 2.0
+    assert ((stop + start) / 2.0 - first) / per_m == pytest.approx(middle, abs=0.001)  # metres
+    assert 4.0 < start - stop < 12.0

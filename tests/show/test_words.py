@@ -15,11 +15,12 @@ from loomwright.show.words import (
     limit_text,
     margin_text,
     path_words,
+    verdict_words,
 )
 from loomwright.show.words.found import FOUND
 from loomwright.terms.change import Change
 from loomwright.terms.fact import Source
-from loomwright.terms.finding import Finding, Reading, Verdict
+from loomwright.terms.finding import Finding, Reading, Verdict, Weight
 from loomwright.terms.limit import Bound, Limit, Standing
 from loomwright.terms.quantity import Kind
 
@@ -48,6 +49,14 @@ def test_a_broken_finding_names_what_was_measured_the_limit_and_who_says_so():
     assert said == (
         "The branch to telematics is 4.25 m long, 0.25 m of it its own lead; SAE J1939-15 allows at most 3.00 m."
     )
+
+
+def test_what_is_not_kept_of_a_rule_set_that_does_not_govern_is_advice_and_not_broken():
+    governs, advised = finding("branch-length", BRANCH), finding("branch-length", replace(BRANCH, weight=Weight.ADVICE))
+    assert verdict_words(governs) == (SIGNS[Verdict.BROKEN], "broken")
+    assert verdict_words(advised) == ("◇", "advice")
+    tight = finding("branch-length", replace(BRANCH, weight=Weight.ADVICE), Verdict.TIGHT)
+    assert verdict_words(tight) == (SIGNS[Verdict.TIGHT], "tight")
 
 
 def test_a_tight_finding_says_what_is_left():

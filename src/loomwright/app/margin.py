@@ -11,7 +11,15 @@ from loomwright.judge.about import About
 from loomwright.model.vehicle import Deviation, Vehicle
 from loomwright.show.change import difference
 from loomwright.show.problems import problem_text
-from loomwright.show.words import finding_cure, finding_sentence, limit_source, limit_text, margin_text, value_text
+from loomwright.show.words import (
+    finding_cure,
+    finding_sentence,
+    limit_source,
+    limit_text,
+    margin_text,
+    value_text,
+    verdict_words,
+)
 from loomwright.terms.change import Path, path_text
 from loomwright.terms.errors import LoomwrightError
 from loomwright.terms.finding import Finding, Verdict, Weight
@@ -170,7 +178,7 @@ def row_of(finding: Finding, vehicle: Vehicle) -> Row:
         id=f"finding-{hashlib.sha256(key.encode()).hexdigest()[:10]}",
         rule=finding.rule,
         rule_title=rule_title(finding.rule),
-        verdict=finding.verdict.value,
+        verdict=verdict_words(finding)[1],
         subject=path_text(reading.subject),
         also=" ".join(dict.fromkeys(_also(reading.subject, reading.blocked_by, vehicle))),
         sentence=finding_sentence(finding),

@@ -9,6 +9,7 @@ from loomwright.app.project import Project
 from loomwright.app.session import Session
 from loomwright.app.signal import LinePhysics, drawn, signals
 from loomwright.app.signal_advice import SignalAdvice, advice
+from loomwright.app.signal_fault import fault_look
 from loomwright.judge.evidence import cable_of, components_on
 from loomwright.solve.echoes import Mismatch, mismatches
 from loomwright.solve.signal_draws import DRAWS, SEED, SignalDraws
@@ -24,17 +25,27 @@ class Look:
     spots: tuple[Mismatch, ...]
 
 
-KINDS = ("look", "draws", "advice")
+KINDS = ("look", "draws", "advice", "fault")
 
 
-def title_of(kind: str, name: str) -> str:
+def title_of(kind: str, name: str, fault: str = "") -> str:
     """The title under which the session keeps the work."""
-    words = {"look": "waves of line", "draws": "tolerance draws of line", "advice": "advice on line"}
-    return f"{words[kind]} {name}"
+    words = {
+        "look": "waves of line",
+        "draws": "tolerance draws of line",
+        "advice": "advice on line",
+        "fault": "a fault of line",
+    }
+    return f"{words[kind]} {name}" + (f": {fault}" if fault else "")
 
 
-def begin(session: Session, kind: str, name: str) -> Job[Any]:
-    """Begin one of ``KINDS``. Raises ``BusyError`` while other slow work is under way."""
+def begin(session: Session, kind: str, name: str, fault: str = "") -> Job[Any]:
+    """Begin one of ``KINDS``; ``fault`` names the fault of that kind. Raises ``BusyError`` while other slow work is under way."""
+    if kind == "fault":
+        return session.begin(
+            title_of(kind, name, fault),
+            lambda project, report, cancelled: fault_look(project, name, fault, _told(report, cancelled, "sending")),
+        )
     works: dict[str, Callable[[Project, str, Report, Cancelled], Any]] = {
         "look": _look,
         "draws": _draws,
@@ -68,9 +79,9 @@ class Stand:
     wanted: bool
 
 
-def stand(session: Session, kind: str, name: str) -> Stand:
+def stand(session: Session, kind: str, name: str, fault: str = "") -> Stand:
     """Where the last work of that kind on a line stands."""
-    title, now = title_of(kind, name), session.revision
+    title, now = title_of(kind, name, fault), session.revision
     job, answered = session.latest(title), session.answered(title)
     answer = answered.result if answered is not None else None
     old = answered is not None and answered.revision != now

@@ -22,7 +22,7 @@ from loomwright.show.signal import TRAPPED, branch_words, share
 from loomwright.show.signal_strips import signal_strips
 from loomwright.show.signal_words import headline, remarks, ringing
 from loomwright.show.tokens import hue
-from loomwright.show.words import finding_cure, finding_sentence, path_words
+from loomwright.show.words import finding_cure, finding_sentence, path_words, verdict_words
 from loomwright.solve.signal import LineSignal
 from loomwright.solve.signal_draws import SignalDraws
 from loomwright.solve.topology import LineTopology
@@ -159,7 +159,7 @@ def _looked(project: Project, name: str, found: Look) -> Looked:
     vehicle, physics = project.vehicle, found.physics
     findings = tuple(
         Told(
-            finding.verdict.value,
+            verdict_words(finding)[1],
             finding_sentence(finding),
             finding_cure(finding),
             path_text(finding.reading.subject),

@@ -2,32 +2,34 @@
 
 from typing import Any
 
+from loomwright.app.faults import faulty_line
+from loomwright.app.project import Project
 from loomwright.app.session import Session
 from loomwright.app.signal import NoSuchPairError
 from loomwright.judge.evidence import cable_of, components_on
+from loomwright.model.vehicle import Vehicle
 from loomwright.show.names import component_title
 from loomwright.show.signal_words import echo_words
 from loomwright.solve.echoes import echoes
 from loomwright.solve.signal import THRESHOLDS, trace
 from loomwright.solve.signal_draws import trace_bands
 from loomwright.solve.signal_parts import signal_parts
+from loomwright.solve.topology import LineTopology
 from loomwright.terms.answer import Blocked
 
 DRAWS = 100
 """Vehicles whose waveforms the bands enclose."""
 
 
-def wave(session: Session, name: str, sender: str, receiver: str) -> dict[str, Any]:
-    """Times in ns, voltages in V, sample points, thresholds, echoes with words. Raises ``NoSuchPairError``.
+def wave(session: Session, name: str, sender: str, receiver: str, fault: str = "") -> dict[str, Any]:
+    """Times in ns, voltages in V, sample points, thresholds, echoes with words; with a fault if one is named.
 
-    Computed outside the session's lock, so that other pages go on meanwhile.
+    Raises ``NoSuchPairError`` or ``NoSuchFaultError``. Computed outside the session's lock, so that other pages go on
+    meanwhile.
     """
-    vehicle = session.view().vehicle
-    wired = session.ask(lambda project: project.answers.topology(vehicle, name))
-    if isinstance(wired, Blocked):
-        raise NoSuchPairError(f"line {name} cannot be computed yet")
+    vehicle, wired = session.ask(lambda project: _wired(project, name, fault))
     line = vehicle.lines[name]
-    asked = (line, components_on(vehicle, line), cable_of(vehicle, line), wired.value)
+    asked = (line, components_on(vehicle, line), cable_of(vehicle, line), wired)
     parts = signal_parts(*asked)
     if isinstance(parts, Blocked):
         raise NoSuchPairError(f"line {name} cannot be computed yet")
@@ -37,7 +39,7 @@ def wave(session: Session, name: str, sender: str, receiver: str) -> dict[str, A
     typical, bands = trace(*asked, sender, receiver), trace_bands(*asked, sender, receiver, DRAWS)
     assert not isinstance(typical, Blocked)
     assert not isinstance(bands, Blocked)
-    stops = wired.value.stops
+    stops = wired.stops
 
     def called(stop: int) -> str:
         own = stops[stop]
@@ -71,6 +73,17 @@ def wave(session: Session, name: str, sender: str, receiver: str) -> dict[str, A
             {"title": "Recessive edge until sampled", "from": round(bit_ns - 20.0), "to": round(sample_ns[1] + 60.0)},
         ],
     }  # fmt: skip
+
+
+def _wired(project: Project, name: str, fault: str) -> tuple[Vehicle, LineTopology]:
+    if fault:
+        faulty = faulty_line(project, name, fault)
+        return faulty.vehicle, faulty.topology
+    vehicle = project.vehicle
+    wired = project.answers.topology(vehicle, name)
+    if isinstance(wired, Blocked):
+        raise NoSuchPairError(f"line {name} cannot be computed yet")
+    return vehicle, wired.value
 
 
 def _volts(values: tuple[float, ...]) -> list[float]:

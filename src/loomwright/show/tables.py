@@ -17,6 +17,7 @@ from loomwright.show.words import (
     margin_text,
     path_words,
     value_text,
+    verdict_words,
 )
 from loomwright.terms.answer import Answer, Blocked
 from loomwright.terms.change import Path
@@ -199,10 +200,8 @@ def _block(finding: Finding) -> object:
     from rich.text import Text
 
     verdict, reading = finding.verdict, finding.reading
-    if reading.weight is Weight.ADVICE and verdict is Verdict.BROKEN:
-        head = Text(f"  ◇ {'beyond':8}", style="dim")  # nothing that counts is broken
-    else:
-        head = Text(f"  {SIGNS[verdict]} {verdict.value:8}", style=STYLES[verdict])
+    sign, word = verdict_words(finding)
+    head = Text(f"  {sign} {word:8}", style=STYLES[verdict] if word == verdict.value else "dim")
     head.append(finding.rule, style="bold")
     if reading.rule_set:
         head.append(f"  {reading.rule_set}", style="dim")

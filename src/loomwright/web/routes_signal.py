@@ -1,6 +1,7 @@
 """Will the bits arrive: the page of one line, its slow work, its waveforms, its offers."""
 
 from typing import Annotated
+from urllib.parse import quote, urlencode
 
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, Response
@@ -8,6 +9,8 @@ from fastapi.responses import HTMLResponse, JSONResponse, Response
 from loomwright.app.jobs import BusyError
 from loomwright.app.lines import line_names
 from loomwright.app.margin import GoneFindingError, tried_rows
+from loomwright.app.signal import LEFT_OUT
+from loomwright.app.signal_fault_page import fault_form, fault_page
 from loomwright.app.signal_jobs import KINDS, begin, stop
 from loomwright.app.signal_page import offer_of, signal_page
 from loomwright.app.signal_wave import wave
@@ -16,53 +19,63 @@ from loomwright.web.desk import base_of, done, elsewhere, page, part, session_of
 
 router = APIRouter()
 Port = Annotated[str, Query(max_length=240)]
+Fault = Annotated[str, Query(max_length=240)]
 Words = Annotated[str, Form(max_length=400)]
 
 
 @router.get("/lines/{name}/signal")
-def signal(request: Request, name: str) -> Response:
-    """Who is sure when, what the edges meet, what would help."""
+def signal(request: Request, name: str, fault: Fault = "", stub: Fault = "", at: Fault = "") -> Response:
+    """Who is sure when, what the edges meet, what would help; or the same of the line with a fault."""
     session = session_of(request)
     names = line_names(session.view())
     if name not in dict(names):
         return elsewhere(request, "/lines")
+    if stub:
+        return elsewhere(request, f"/lines/{quote(name)}/signal?{urlencode({'fault': f'stub {stub} at {at}'})}")
+    if fault:
+        return page(
+            request, "signal_fault.html", title=f"{dict(names)[name]}, with a fault: will the bits arrive?",
+            scope=(f"lines.{name}",), scripts=("signal.js",), one=fault_page(session, name, fault),
+            form=fault_form(session, name, fault), names=names, name=name, busy="", revision=session.revision,
+            left_out=LEFT_OUT,
+        )  # fmt: skip
     return page(
         request, "signal.html", title=f"{dict(names)[name]}: will the bits arrive?", scope=(f"lines.{name}",),
-        scripts=("signal.js",), one=signal_page(session, name), names=names, name=name, busy="",
-        revision=session.revision,
+        scripts=("signal.js",), one=signal_page(session, name), form=fault_form(session, name), names=names,
+        name=name, busy="", revision=session.revision,
     )  # fmt: skip
 
 
 @router.get("/lines/{name}/signal/part")
-def signal_part(request: Request, name: str) -> HTMLResponse:
+def signal_part(request: Request, name: str, fault: Fault = "") -> HTMLResponse:
     """The computed part alone, while it is worked on."""
-    return _part(request, name)
+    return _part(request, name, fault=fault)
 
 
 @router.post("/lines/{name}/signal/begin/{kind}")
-def signal_begin(request: Request, name: str, kind: str) -> HTMLResponse:
+def signal_begin(request: Request, name: str, kind: str, fault: Fault = "") -> HTMLResponse:
     """Begin slow work on the line."""
     session = session_of(request)
     busy = ""
-    if kind in KINDS and name in session.view().vehicle.lines:
+    if kind in KINDS and (kind == "fault") == bool(fault) and name in session.view().vehicle.lines:
         try:
-            begin(session, kind, name)
+            begin(session, kind, name, fault)
         except BusyError as error:
             busy = str(error)
-    return _part(request, name, busy)
+    return _part(request, name, busy, fault)
 
 
 @router.post("/lines/{name}/signal/stop")
-def signal_stop(request: Request, name: str) -> HTMLResponse:
+def signal_stop(request: Request, name: str, fault: Fault = "") -> HTMLResponse:
     """Stop what is under way; older figures stay."""
     stop(session_of(request))
-    return _part(request, name)
+    return _part(request, name, fault=fault)
 
 
 @router.get("/lines/{name}/signal/wave")
-def signal_wave(request: Request, name: str, sender: Port, receiver: Port) -> JSONResponse:
+def signal_wave(request: Request, name: str, sender: Port, receiver: Port, fault: Fault = "") -> JSONResponse:
     """The waveform of one pair."""
-    return JSONResponse(wave(session_of(request), name, sender, receiver))
+    return JSONResponse(wave(session_of(request), name, sender, receiver, fault))
 
 
 @router.post("/lines/{name}/signal/try")
@@ -91,8 +104,11 @@ def _offered(request: Request, name: str, title: str) -> Change:
     return effect.change
 
 
-def _part(request: Request, name: str, busy: str = "") -> HTMLResponse:
+def _part(request: Request, name: str, busy: str = "", fault: str = "") -> HTMLResponse:
     session = session_of(request)
+    if fault:
+        one = fault_page(session, name, fault)
+        return part(request, "signal_fault_part.html", one=one, name=name, busy=busy, revision=session.revision)
     return part(
         request, "signal_part.html", one=signal_page(session, name), name=name, busy=busy, revision=session.revision
     )

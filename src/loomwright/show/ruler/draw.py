@@ -29,6 +29,8 @@ HEAD_ON_PAGE = 34.0
 SIZE = 11.5
 LETTERS = 34
 ELBOW = 26.0
+TEAR = 4.0
+"""Half the gap where a trunk is torn, in pixels."""
 SLANT = math.sqrt(0.5)
 
 
@@ -179,13 +181,31 @@ def _trunk(page: _Page) -> str:
     last = stops[-1].lead_m if len(stops) > 1 and _is_end(stops[-1]) else 0.0
     style = f"hue-{page.hue}" + (" lit" if ("lines", page.name) in page.lit else "")
     first_x, last_x = x(first), x(max(wired.trunk_m - last, first))
-    shapes = [line((first_x, y), (last_x, y), f"strand {style}")]
+    shapes, start_x = [], first_x
+    for tear_x in (x(tear_m) for tear_m in _tears(wired)):
+        shapes.append(line((start_x, y), (tear_x - TEAR, y), f"strand {style}"))
+        start_x = tear_x + TEAR
+        ends = (tear_x - TEAR, start_x)
+        shapes += [line((end_x - 2.0, y + 7.0), (end_x + 2.0, y - 7.0), f"strand {style}") for end_x in ends]
+    shapes.append(line((start_x, y), (last_x, y), f"strand {style}"))
     for lead_m, start, end in ((first, x(0.0), first_x), (last, last_x, x(wired.trunk_m))):
         if lead_m > 0.0:
             joint = end if start == x(0.0) else start
             shapes += [line((start, y), (end, y), f"strand lead {style}"), _connector((joint, y), page.hue)]
     said = f"trunk, {quantity(wired.trunk_m, Kind.LENGTH)}"
     return group(("lines", page.name), *shapes, title=said, data_kind="trunk")
+
+
+def _tears(wired: LineTopology) -> list[float]:
+    """Where the trunk is torn, in metres from its first end."""
+    joined = {node for stop in wired.stops for node in (stop.joint, stop.tip)}
+    found, along_m = [], 0.0
+    for piece in wired.pieces:
+        if piece.kind == "trunk":
+            along_m += piece.length_m
+            if piece.end not in joined:
+                found.append(along_m)
+    return found
 
 
 def _is_end(stop: Stop) -> bool:

@@ -9,6 +9,7 @@ from loomwright.show.words.finding import (
     limit_text,
     margin_text,
     value_text,
+    verdict_words,
 )
 from loomwright.show.words.paths import path_words
 
@@ -22,4 +23,5 @@ __all__ = [
     "margin_text",
     "path_words",
     "value_text",
+    "verdict_words",
 ]

@@ -9,7 +9,7 @@ from loomwright.show.quantity import fact_text, span
 from loomwright.show.quantity import text as quantity
 from loomwright.show.words.found import FOUND, Case
 from loomwright.show.words.paths import path_question, path_words
-from loomwright.terms.finding import Finding, Reading, Verdict
+from loomwright.terms.finding import Finding, Reading, Verdict, Weight
 from loomwright.terms.limit import Bound, Limit
 from loomwright.terms.quantity import Kind
 
@@ -22,6 +22,13 @@ FEW = 3
 """More open facts than this are counted, not listed, in one sentence."""
 
 _CAUTION = "Work near high voltage is for people trained and licensed for it where you live; local rules go first."
+
+
+def verdict_words(finding: Finding) -> tuple[str, str]:
+    """Sign and word of a verdict. What does not govern and is not kept is advice, not broken: nothing has to change."""
+    if finding.reading.weight is Weight.ADVICE and finding.verdict is Verdict.BROKEN:
+        return "◇", "advice"
+    return SIGNS[finding.verdict], finding.verdict.value
 
 
 def finding_sentence(finding: Finding) -> str:

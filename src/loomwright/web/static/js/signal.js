@@ -110,7 +110,8 @@ async function load() {
   const turn = ++asked;
   byId("wave-chart").classList.add("older");
   words.textContent = "Computing what arrives…";
-  const answer = await fetch(`${part.dataset.wave}?${new URLSearchParams({ sender, receiver })}`);
+  const asking = new URLSearchParams({ sender, receiver, fault: part.dataset.fault ?? "" });
+  const answer = await fetch(`${part.dataset.wave}?${asking}`);
   if (turn !== asked) return;
   if (!answer.ok) {
     words.textContent = "This line cannot be computed yet.";

@@ -1,0 +1,162 @@
+"""What the page of a line's bits shows of a fault: the choices, and the line with the fault beside the sound one."""
+
+from dataclasses import dataclass, replace
+
+from loomwright.app.faults import FaultyLine, NoSuchFaultError, fault_choices, faulty_line
+from loomwright.app.plan_drawing import PAGE_PX
+from loomwright.app.project import Project
+from loomwright.app.session import Session
+from loomwright.app.signal_fault import NOT_AS_DRAWN, FaultLook, ohms_of, told_of
+from loomwright.app.signal_jobs import Stand, stand
+from loomwright.judge.evidence import components_on
+from loomwright.model.fault import FaultKind
+from loomwright.model.vehicle import Vehicle
+from loomwright.show.fault_words import station_names
+from loomwright.show.names import component_title
+from loomwright.show.ruler import line_ruler
+from loomwright.show.signal_fault import of_the_line, ohms_row, receiver_row
+from loomwright.show.signal_strips import signal_strips
+from loomwright.show.signal_words import remarks
+from loomwright.show.tokens import hue
+from loomwright.show.words import finding_sentence
+from loomwright.solve.faults import STUB_M
+from loomwright.terms.answer import Blocked
+from loomwright.terms.fact import Unknown
+from loomwright.terms.finding import Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class FaultForm:
+    """Choices: kinds in words, each with texts and which is chosen; stations for a forgotten lead of any length."""
+
+    groups: tuple[tuple[str, tuple[str, ...]], ...]
+    stations: tuple[str, ...]
+    chosen: str
+    stub: str
+
+
+@dataclass(frozen=True, slots=True)
+class FaultFigures:
+    """What was computed; rows of words."""
+
+    told: str
+    verdict: str
+    remarks: tuple[str, ...]
+    receivers: tuple[tuple[tuple[str, ...], str, str], ...]
+    ohms: tuple[tuple[str, str, str], ...]
+    worse: tuple[tuple[str, str], ...]
+    ruler: str
+    chosen: tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class FaultPage:
+    """A line with a fault. ``error`` says why it cannot have that one; then there is nothing else."""
+
+    text: str
+    sentence: str
+    notice: str
+    error: str
+    look: Stand
+    figures: FaultFigures | None
+    ports: tuple[tuple[str, str], ...]
+
+
+def fault_form(session: Session, name: str, text: str = "") -> FaultForm:
+    """The choices of one line of the open project."""
+    groups = session.ask(lambda project: fault_choices(project, name))
+    stations = session.ask(lambda project: station_names(project.vehicle.lines[name]))
+    chosen = " ".join(text.split())
+    is_stub = chosen.lower().startswith(FaultKind.STUB.value)
+    kept = tuple((words, texts) for words, texts in groups if not texts[0].startswith(FaultKind.STUB.value))
+    length = (
+        " ".join(chosen.split()[1 : chosen.split().index("at")]) if is_stub and " at " in chosen else f"{STUB_M:g} m"
+    )
+    return FaultForm(kept, tuple(dict.fromkeys(stations)) if groups else (), chosen, length)
+
+
+def fault_page(session: Session, name: str, text: str) -> FaultPage:
+    """The page of a line of the open project with the fault that the text names."""
+    try:
+        line = session.ask(lambda project: faulty_line(project, name, text))
+    except NoSuchFaultError as error:
+        return FaultPage(text, "", NOT_AS_DRAWN, str(error), stand(session, "fault", name, text), None, ())
+    look = stand(session, "fault", name, line.text)
+    found = look.answer
+    figures = session.ask(lambda project: _figures(project, found)) if isinstance(found, FaultLook) else None
+    nodes = dict.fromkeys(station.port for station in line.vehicle.lines[name].stations if station.port)
+    ports = tuple((port, _title(line.vehicle, port)) for port in nodes if _is_node(line.vehicle, port))
+    return FaultPage(line.text, line.sentence, NOT_AS_DRAWN, "", look, figures, ports)
+
+
+def _figures(project: Project, found: FaultLook) -> FaultFigures:
+    line = found.line
+    names = station_names(found.sound_line)
+
+    def title(port: str) -> str:
+        return _title(project.vehicle, port)
+
+    receivers = tuple(
+        (receiver_row(change, title), change.port, change.after.sender if change.after else "")
+        for change in found.receivers
+    )
+    ohms = () if isinstance(found.ohms, Blocked) else found.ohms.value
+    rows = tuple(
+        ohms_row(_station(project.vehicle, own.port, names[own.station]), own.sound_ohm, own.faulty_ohm) for own in ohms
+    )
+    worse = tuple((finding.verdict.value, finding_sentence(finding)) for finding in of_the_line(found.worse))
+    verdicts = {change.after.verdict if change.after else Verdict.BROKEN for change in found.receivers}
+    unsure = Verdict.UNKNOWN if isinstance(found.faulty.signal, Blocked) else Verdict.HOLDS
+    verdict = next((own for own in (Verdict.BROKEN, Verdict.UNKNOWN, Verdict.TIGHT) if own in verdicts), unsure)
+    chosen = ("", "")
+    if not isinstance(found.faulty.signal, Blocked):
+        worst = max(found.faulty.signal.value.pairs, key=lambda pair: pair.typical_s)
+        chosen = worst.sender, worst.receiver
+    return FaultFigures(
+        told_of(found), verdict.value, _remarks(line, found), receivers, rows, worse, _ruler(project, found), chosen
+    )
+
+
+def _remarks(line: FaultyLine, found: FaultLook) -> tuple[str, ...]:
+    vehicle, wired = line.vehicle, line.topology
+    cable = vehicle.cables.get(vehicle.lines[line.name].cable)
+    delay = cable.delay_s_per_m if cable is not None else None
+    delay_s = 5e-9 if delay is None or isinstance(delay, Unknown) else delay.value
+    on = sum(stop.termination == "on" and not stop.repeated for stop in wired.stops)
+
+    def called(stop: int) -> str:
+        return _station(vehicle, wired.stops[stop].port, f"the terminator at {wired.stops[stop].place}")
+
+    return remarks(found.spots, on, delay_s, called)
+
+
+def _ruler(project: Project, found: FaultLook) -> str:
+    line = found.line
+    vehicle, wired = line.vehicle, line.vehicle.lines[line.name]
+    titled = replace(wired, title=f"{wired.title or line.name}, with a fault: {line.text}")
+    ohms = ohms_of(project, line)
+    return line_ruler(
+        line.name,
+        titled,
+        line.topology,
+        None if isinstance(ohms, Blocked) else ohms.value,
+        components_on(vehicle, wired),
+        (),
+        signal_strips(line.topology, found.faulty.signal, found.faulty.levels),
+        hue=hue(list(project.vehicle.lines).index(line.name))[0],
+        standalone=False,
+        width=PAGE_PX,
+    )
+
+
+def _is_node(vehicle: Vehicle, port: str) -> bool:
+    return vehicle.components[port.partition(".")[0]].role != "service plug"
+
+
+def _station(vehicle: Vehicle, port: str, otherwise: str) -> str:
+    return _title(vehicle, port) if port else otherwise
+
+
+def _title(vehicle: Vehicle, port: str) -> str:
+    component = port.partition(".")[0]
+    return component_title(component, vehicle.components.get(component))
