@@ -10,12 +10,21 @@ from collections.abc import Callable
 from typing import Any, ParamSpec, TypeVar
 
 from loomwright.app.deviations import marked
-from loomwright.judge import judge_line, judge_vehicle
-from loomwright.judge.evidence import LineEvidence, VehicleEvidence, cable_of, components_on, evidence_of
+from loomwright.judge import judge_line, judge_traffic, judge_vehicle
+from loomwright.judge.evidence import (
+    LineEvidence,
+    TrafficEvidence,
+    VehicleEvidence,
+    cable_of,
+    components_on,
+    evidence_of,
+)
+from loomwright.model.speech import Speech, speech_of
 from loomwright.model.vehicle import Vehicle
 from loomwright.solve.ohms import LineOhms, line_ohms
 from loomwright.solve.reach import reach
 from loomwright.solve.topology import LineTopology, line_topology
+from loomwright.solve.traffic import Traffic, traffic
 from loomwright.solve.ways import RunWays, run_ways
 from loomwright.terms.answer import Answer, Blocked
 from loomwright.terms.change import Path
@@ -26,6 +35,10 @@ R = TypeVar("R")
 
 KEPT = 4096
 """Answers kept; the least recently asked go first, so that a long session's memory stays flat."""
+
+
+def _judge_traffic(speech: Speech, answers: Traffic) -> tuple[Finding, ...]:
+    return judge_traffic(TrafficEvidence(speech, answers))
 
 
 class Answers:
@@ -80,7 +93,17 @@ class Answers:
         lines = tuple(self.line_evidence(vehicle, name) for name in vehicle.lines)
         of_lines = [finding for evidence in lines for finding in self.ask(judge_line, evidence)]
         whole = VehicleEvidence(vehicle=vehicle, reach=self.ask(reach, vehicle.components, vehicle.lines), lines=lines)
-        return marked((*of_lines, *self.ask(judge_vehicle, whole)), vehicle)
+        return marked((*of_lines, *self.ask(judge_vehicle, whole), *self.traffic_findings(vehicle)), vehicle)
+
+    def traffic(self, vehicle: Vehicle) -> Traffic:
+        """What is said, heard and late in the vehicle; asked anew only when something is said otherwise."""
+        return self.ask(traffic, speech_of(vehicle))
+
+    def traffic_findings(self, vehicle: Vehicle) -> tuple[Finding, ...]:
+        """Every rule of traffic; none while the vehicle says nothing."""
+        if not vehicle.messages and not any(component.needs for component in vehicle.components.values()):
+            return ()
+        return self.ask(_judge_traffic, speech_of(vehicle), self.traffic(vehicle))
 
     def waiting(self, vehicle: Vehicle) -> list[tuple[str, tuple[Path, ...]]]:
         """Answers and findings that are blocked, each with the facts it waits for."""

@@ -3,12 +3,25 @@
 from collections.abc import Iterable
 from functools import cache
 
-from loomwright.judge.evidence import LineEvidence, VehicleEvidence, alone, line_evidence
+from loomwright.judge.evidence import LineEvidence, TrafficEvidence, VehicleEvidence, alone, line_evidence
 from loomwright.judge.proof import proved
 from loomwright.judge.rule import judge
-from loomwright.judge.rules import cable, formulas, joints, lengths, matching, stations, terminations, whole
+from loomwright.judge.rules import (
+    cable,
+    formulas,
+    joints,
+    lengths,
+    matching,
+    stations,
+    terminations,
+    traffic_hearing,
+    traffic_times,
+    whole,
+)
+from loomwright.model.speech import speech_of, spoken
 from loomwright.model.variant import changed
 from loomwright.solve.reach import reach
+from loomwright.solve.traffic import traffic
 from loomwright.solve.ways import RunWays, run_ways
 from loomwright.terms.change import Change
 from loomwright.terms.finding import Finding
@@ -23,7 +36,8 @@ LINE_RULES = (
     *cable.RULES,
 )
 VEHICLE_RULES = whole.RULES
-RULES = (*LINE_RULES, *VEHICLE_RULES)
+TRAFFIC_RULES = (*traffic_hearing.RULES, *traffic_times.RULES)
+RULES = (*LINE_RULES, *VEHICLE_RULES, *TRAFFIC_RULES)
 
 
 def judge_line(evidence: LineEvidence) -> tuple[Finding, ...]:
@@ -52,6 +66,19 @@ def judge_vehicle(evidence: VehicleEvidence) -> tuple[Finding, ...]:
             yield from of_lines[line.name] if line is old else judge(LINE_RULES, line)
 
     return proved(everything, with_change)[: len(found)]
+
+
+def judge_traffic(evidence: TrafficEvidence) -> tuple[Finding, ...]:
+    """Every rule of traffic. A change stands in a finding only if it cures it and breaks nothing that is said."""
+    found = judge(TRAFFIC_RULES, evidence)
+    if not any(finding.reading.change for finding in found):
+        return found
+
+    def with_change(change: Change) -> tuple[Finding, ...]:
+        speech = speech_of(changed(spoken(evidence.speech), change))
+        return judge(TRAFFIC_RULES, TrafficEvidence(speech, traffic(speech)))
+
+    return proved(found, with_change)
 
 
 def _evidence_with(evidence: VehicleEvidence, change: Change, net: RunWays) -> VehicleEvidence:

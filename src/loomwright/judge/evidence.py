@@ -4,11 +4,13 @@ from dataclasses import dataclass
 
 from loomwright.model.component import Component
 from loomwright.model.line import Line, Station
+from loomwright.model.speech import Speech
 from loomwright.model.table import Table
 from loomwright.model.vehicle import Cable, Place, Run, Vehicle
 from loomwright.solve.ohms import LineOhms, line_ohms
 from loomwright.solve.reach import Reach
 from loomwright.solve.topology import LineTopology, line_topology
+from loomwright.solve.traffic import Traffic
 from loomwright.solve.ways import RunWays
 from loomwright.terms.answer import Answer, Blocked
 from loomwright.terms.change import Path
@@ -58,6 +60,14 @@ class VehicleEvidence:
     vehicle: Vehicle
     reach: Reach
     lines: tuple[LineEvidence, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TrafficEvidence:
+    """What is said in the vehicle, and what was found out about it."""
+
+    speech: Speech
+    traffic: Traffic
 
 
 def line_evidence(vehicle: Vehicle, name: str, net: RunWays) -> LineEvidence:

@@ -3,7 +3,9 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
+from loomwright.engines.threads import in_order
 from loomwright.engines.wave_network import fitting_step
 from loomwright.engines.waves import STEP_S, settling
 from loomwright.model.component import Component
@@ -12,7 +14,7 @@ from loomwright.model.table import Table
 from loomwright.model.vehicle import Cable
 from loomwright.solve.signal import THRESHOLDS
 from loomwright.solve.signal_parts import SignalParts, signal_parts, typical_circuit
-from loomwright.solve.topology import LineTopology
+from loomwright.solve.topology import LineTopology, Piece
 from loomwright.terms.answer import Answer, Blocked, Solved
 
 TRIED_M = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
@@ -55,14 +57,13 @@ def longest_branches(
         return parts
     branches = [piece for piece in topology.pieces if piece.kind == "branch"]
     own = {stop.index: stop for stop in parts.stops}
-    found = []
-    for number, piece in enumerate(branches):
-        if progress is not None and not progress(number, len(branches)):
-            return Blocked(())
-        if piece.stop in own:
-            longest, late = _longest(parts, piece.stop, piece.length_m)
-            found.append(LongestBranch(piece.stop, own[piece.stop].port, piece.length_m, longest, late))
-    return Solved(tuple(found), parts.assumed)
+    jobs = [partial(_branch, parts, own[piece.stop].port, piece) for piece in branches if piece.stop in own]
+    found = in_order(jobs, progress)
+    return Blocked(()) if found is None else Solved(tuple(found), parts.assumed)
+
+
+def _branch(parts: SignalParts, port: str, piece: Piece) -> LongestBranch:
+    return LongestBranch(piece.stop, port, piece.length_m, *_longest(parts, piece.stop, piece.length_m))
 
 
 def _longest(parts: SignalParts, stop: int, now_m: float) -> tuple[float | None, str]:

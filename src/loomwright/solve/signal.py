@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from loomwright.engines.threads import in_order
 from loomwright.engines.wave_lanes import Thresholds
 from loomwright.engines.waves import Settling, joined, settling_jobs, simulate
 from loomwright.laws.levels import DOMINANT_THRESHOLD, RECESSIVE_THRESHOLD
@@ -105,11 +106,9 @@ def line_signal(
         return parts
     network, drivers = corner_circuits(parts)
     jobs = settling_jobs(network, drivers, parts.pattern, parts.step_s, parts.tips, THRESHOLDS)
-    seen: list[Settling] = []
-    for number, job in enumerate(jobs):
-        if progress is not None and not progress(number, len(jobs)):
-            return Blocked(())
-        seen.append(job())
+    seen = in_order(jobs, progress)
+    if seen is None:
+        return Blocked(())
     return Solved(_signal(parts, joined(seen)), parts.assumed)
 
 

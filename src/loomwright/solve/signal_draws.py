@@ -5,9 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from loomwright.engines.threads import in_order
 from loomwright.engines.wave_lanes import Drivers
 from loomwright.engines.wave_network import Network
-from loomwright.engines.waves import Settling, joined, settling_jobs, simulate
+from loomwright.engines.waves import joined, settling_jobs, simulate
 from loomwright.laws.levels import STRONG_DRIVER, TYPICAL_DRIVER, WEAK_DRIVER
 from loomwright.model.component import Component
 from loomwright.model.line import Line
@@ -83,12 +84,14 @@ def signal_draws(
     seed: int = SEED,
     *,
     progress: Callable[[int, int], bool] | None = None,
+    threads: int = 0,
 ) -> Answer[SignalDraws]:
     """Send a dominant and a recessive bit from every node in every draw. Blocks and stops as ``line_signal`` does.
 
     Each value is drawn by itself from the triangle of its low, typical and high: every termination, node resistance
     and capacitance, the cable's copper, impedance and speed, the driver's level (weakest to strongest that the
-    standard permits); the edges evenly within ``EDGE_SPREAD``. The same seed gives the same draws. Cable loss at high
+    standard permits); the edges evenly within ``EDGE_SPREAD``. The same seed gives the same answer, on any number of
+    ``threads`` (0: one for each core). Cable loss at high
     frequency is left out, so ringing trapped between like stubs may never settle in a small share of draws, where a
     real cable would damp it.
     """
@@ -96,12 +99,10 @@ def signal_draws(
     if isinstance(parts, Blocked):
         return parts
     network, drivers = drawn_circuit(parts, parts.tips, draws, seed)
-    jobs = settling_jobs(network, drivers, parts.pattern, parts.step_s, parts.tips, THRESHOLDS)
-    seen: list[Settling] = []
-    for number, job in enumerate(jobs):
-        if progress is not None and not progress(number, len(jobs)):
-            return Blocked(())
-        seen.append(job())
+    jobs = settling_jobs(network, drivers, parts.pattern, parts.step_s, parts.tips, THRESHOLDS, turns=False)
+    seen = in_order(jobs, progress, threads)
+    if seen is None:
+        return Blocked(())
     return Solved(_summed_up(parts, joined(seen).settle_s.max(axis=2), draws, seed), parts.assumed)
 
 

@@ -1,0 +1,172 @@
+"""Whether lines have room for what is said, and whether everything arrives in time."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from loomwright.judge.evidence import TrafficEvidence
+from loomwright.judge.rule import Rule
+from loomwright.model.component import Need
+from loomwright.solve.hearing import Hearing
+from loomwright.terms.answer import Blocked
+from loomwright.terms.change import Path
+from loomwright.terms.fact import Assumed, Fact, Source, Unknown
+from loomwright.terms.finding import Reading
+from loomwright.terms.limit import Bound, Limit, Standing
+from loomwright.terms.quantity import Kind
+
+J1939_LOAD = Limit(
+    0.40, Bound.AT_MOST, Kind.RATIO, Source("SAE J1939 as an engine maker's manual quotes it", "average bus load"),
+    Standing.SECONDARY,
+)  # fmt: skip
+USUAL_LOAD = Limit(
+    0.50, Bound.AT_MOST, Kind.RATIO, Source("common practice", "mean load of a line, with room to grow"),
+    Standing.PRACTICE,
+)  # fmt: skip
+FULL = Limit(
+    1.0, Bound.AT_MOST, Kind.RATIO, Source("arithmetic", "a line cannot carry more than its time"), Standing.COMPUTED
+)
+
+
+def line_load(evidence: TrafficEvidence) -> Iterator[Reading]:
+    """The mean load of each line, in the state in which it is fullest."""
+    for line, answer in evidence.traffic.loads.items():
+        path: Path = ("lines", line)
+        medium = evidence.speech.media[line]
+        limit = J1939_LOAD if medium.protocol == "J1939" else USUAL_LOAD
+        if medium.load_limit is not None:
+            limit = Limit(
+                medium.load_limit, Bound.AT_MOST, Kind.RATIO, _own(f"lines/{line}.toml", "load_limit"), Standing.SEEN
+            )
+        if isinstance(answer, Blocked):
+            yield Reading(path, None, limit, (("line", line),), blocked_by=answer.by, line=line)
+        elif evidence.traffic.on(line):
+            fullest = answer.value.fullest
+            senders = tuple(share.name for share in fullest.senders[:3])
+            because = (("line", line), ("state", fullest.state), ("worst", fullest.worst), ("senders", senders))
+            yield Reading(path, fullest.mean, limit, because, assumed=answer.assumed, line=line)
+
+
+def line_overload(evidence: TrafficEvidence) -> Iterator[Reading]:
+    """The load with every frame at its longest and every event as often as it can come."""
+    for line, answer in evidence.traffic.loads.items():
+        if isinstance(answer, Blocked) or not evidence.traffic.on(line):
+            continue
+        fullest = max(answer.value.states, key=lambda load: load.worst)
+        because = (("line", line), ("state", fullest.state))
+        yield Reading(("lines", line), fullest.worst, FULL, because, assumed=answer.assumed, line=line)
+
+
+def in_time(evidence: TrafficEvidence) -> Iterator[Reading]:
+    """The worst response of each message against its deadline."""
+    for line, answer in evidence.traffic.responses.items():
+        if isinstance(answer, Blocked):
+            limit = _time(0.0, Source("this project", "deadlines of the messages"))
+            yield Reading(("lines", line), None, limit, (("line", line),), blocked_by=answer.by, line=line)
+            continue
+        for each in answer.value.responses:
+            stream = each.stream
+            stated = stream.deadline_s is not None and not stream.part
+            place = "its deadline" if stated else "before the next one is due"
+            because = (
+                ("message", stream.message), ("part", stream.part), ("line", line), ("state", each.state),
+                ("sender", stream.sender), ("due_s", each.due_s), ("stated", stated),
+            )  # fmt: skip
+            yield Reading(
+                stream.path,
+                each.here_s if each.worst_s != float("inf") else each.worst_s,
+                _time(
+                    each.deadline_s - each.due_s if each.due_s != float("inf") else each.deadline_s,
+                    _own(stream.message, place),
+                ),
+                because,
+                assumed=stream.assumed,
+                line=line,
+            )
+
+
+def in_time_out(evidence: TrafficEvidence) -> Iterator[Reading]:
+    """The longest gap between two arrivals of what a component needs, against its time-out."""
+    for number, need, hearing in _needs(evidence):
+        if need.time_out_s is None:
+            continue
+        because = (("component", hearing.component), ("message", hearing.message))
+        yield from _aged(evidence, number, hearing, need.time_out_s, "time_out_s", because, "gap_s")
+
+
+def fresh(evidence: TrafficEvidence) -> Iterator[Reading]:
+    """The age of what a component needs when it is used, against the age it may have."""
+    for number, need, hearing in _needs(evidence):
+        if need.fresh_s is None:
+            continue
+        because = (("component", hearing.component), ("message", hearing.message), ("signal", hearing.signal))
+        yield from _aged(evidence, number, hearing, need.fresh_s, "fresh_s", because, "age_s")
+
+
+def chain_in_time(evidence: TrafficEvidence) -> Iterator[Reading]:
+    """The longest time from cause to effect of each chain."""
+    for name, answer in evidence.traffic.chains.items():
+        path: Path = ("chains", name)
+        chain = evidence.speech.chains[name]
+        limit_path = (*path, "within_s")
+        limit = _time(getattr(chain.within_s, "value", 0.0), _own(chain.title or name, "within"))
+        because: tuple[tuple[str, Any], ...] = (("chain", chain.title or name),)
+        blocked = (limit_path,) if isinstance(chain.within_s, Unknown) else ()
+        if isinstance(answer, Blocked):
+            blocked = (*blocked, *answer.by)
+        else:
+            hops = tuple((hop.kind, hop.name, hop.line, hop.whole_s) for hop in answer.value.hops)
+            because = (
+                *because, ("hops", hops), ("age_s", answer.value.age_s), ("broken_at", answer.value.broken_at),
+                ("missing", answer.value.missing),
+            )  # fmt: skip
+        value = None if blocked or isinstance(answer, Blocked) else answer.value.reaction_s
+        assumed = answer.assumed if not isinstance(answer, Blocked) else ()
+        yield Reading(path, value, limit, because, blocked_by=blocked, assumed=assumed)
+
+
+def _needs(evidence: TrafficEvidence) -> Iterator[tuple[int, Need, Hearing]]:
+    for number, hearing in enumerate(evidence.traffic.hearings.needs):
+        yield number, evidence.speech.voices[hearing.component].needs[str(hearing.path[-1])], hearing
+
+
+def _aged(
+    evidence: TrafficEvidence,
+    number: int,
+    hearing: Hearing,
+    wanted: Fact[float],
+    field: str,
+    because: tuple[tuple[str, Any], ...],
+    figure: str,
+) -> Iterator[Reading]:
+    """One reading of an age or a gap; none where the message is not heard, which other rules tell."""
+    answer = evidence.traffic.ages[number]
+    stream = hearing.stream
+    if answer is None or stream is None or (figure == "gap_s" and stream.event):
+        return
+    path = (*hearing.path, field)
+    blocked = (path,) if isinstance(wanted, Unknown) else ()
+    blocked = (*blocked, *answer.by) if isinstance(answer, Blocked) else blocked
+    limit = _time(getattr(wanted, "value", 0.0), _own(hearing.component, field.removesuffix("_s")))
+    value = None if blocked or isinstance(answer, Blocked) else getattr(answer.value, figure)
+    assumed = answer.assumed if not isinstance(answer, Blocked) else ()
+    own = (path,) if isinstance(wanted, Assumed) else ()
+    yield Reading(path, value, limit, because, blocked_by=blocked, assumed=(*own, *assumed), line=stream.line)
+
+
+def _time(value: float, source: Source) -> Limit:
+    return Limit(value, Bound.AT_MOST, Kind.TIME, source, Standing.SEEN)
+
+
+def _own(document: str, place: str) -> Source:
+    """A limit that stands in the project itself."""
+    return Source(f"this project: {document}", place)
+
+
+RULES = (
+    Rule("line-load", "A line has room to spare", line_load),
+    Rule("line-overload", "A line can carry all that may be said", line_overload),
+    Rule("in-time", "Every message arrives in time", in_time),
+    Rule("in-time-out", "No receiver gives a living sender up", in_time_out),
+    Rule("fresh", "Every value is fresh when it is used", fresh),
+    Rule("chain-in-time", "Every effect follows its cause in time", chain_in_time),
+)

@@ -1,0 +1,173 @@
+"""How long from a cause to its effect, and how old is a value when it is used?
+
+A chain is a row of stages: each message, the gateway that passes it on, and the cycle of each component on the way.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from loomwright.laws.chains import Stage, age_s, reaction_s
+from loomwright.model.speech import Speech, sender_of
+from loomwright.solve.hearing import HEARD, Hearing
+from loomwright.solve.responses import LineResponses, Response
+from loomwright.solve.streams import ANNOUNCEMENT, Stream, lines_of_ports
+from loomwright.terms.answer import Answer, Blocked, Solved
+from loomwright.terms.change import Path
+from loomwright.terms.fact import Assumed, Unknown, value_of
+
+Found = Mapping[str, Answer[LineResponses]]
+
+
+@dataclass(frozen=True, slots=True)
+class Hop:
+    """One stage of a chain: what it is ("message", "gateway" or "cycle"), where, and the most it adds, in s."""
+
+    kind: str
+    name: str
+    line: str
+    period_s: float
+    response_s: float
+
+    @property
+    def whole_s(self) -> float:
+        """Waiting and taking together."""
+        return self.period_s + self.response_s
+
+
+@dataclass(frozen=True, slots=True)
+class ChainTimes:
+    """A chain's hops in order, the longest time until its effect, and the age of the oldest value it acts on.
+
+    ``broken_at`` names the first component that does not hear the message it should act on; then there are no times.
+    """
+
+    name: str
+    hops: tuple[Hop, ...]
+    reaction_s: float
+    age_s: float
+    broken_at: str = ""
+    missing: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Age:
+    """How old a value may be when it is used, and how long it may stay away between two arrivals, in s."""
+
+    age_s: float
+    gap_s: float
+    stages: tuple[Hop, ...]
+
+
+def chain_times(speech: Speech, name: str, streams: tuple[Stream, ...], found: Found) -> Answer[ChainTimes]:
+    """Follow one chain."""
+    chain = speech.chains[name]
+    walk = _Walk(speech, streams, found)
+    hops: list[Hop] = []
+    listeners = [*(sender_of(speech.sets, step).partition(".")[0] for step in chain.steps[1:]), chain.effect]
+    for step, listener in zip(chain.steps, listeners, strict=True):
+        way = walk.way(step, listener)
+        if way is None:
+            return Solved(ChainTimes(name, (), math.inf, math.inf, listener, step))
+        for stream in way:
+            hops += walk.hops(stream)
+        hops += walk.cycle(listener)
+    if walk.blocked:
+        return Blocked(tuple(dict.fromkeys(walk.blocked)))
+    stages = tuple(Stage(hop.period_s, hop.response_s) for hop in hops)
+    times = ChainTimes(name, tuple(hops), reaction_s(stages), age_s(stages))
+    return Solved(times, tuple(dict.fromkeys(walk.assumed)))
+
+
+def age_of(speech: Speech, hearing: Hearing, streams: tuple[Stream, ...], found: Found) -> Answer[Age] | None:
+    """The age of what a component needs; ``None`` where it does not hear it, or says it itself."""
+    if hearing.outcome != HEARD or hearing.stream is None:
+        return None
+    walk = _Walk(speech, streams, found)
+    way = walk.back(hearing.stream)
+    hops = [hop for stream in way for hop in walk.hops(stream)]
+    last = walk.response(way[-1])
+    gap = 0.0 if last is None else (last.stream.gap_s or 0.0) + last.worst_s - last.best_s
+    # What arrived is in use until the next arrives, so the waiting counts in full; then the user's own cycle.
+    hops += walk.cycle(hearing.component)
+    if walk.blocked:
+        return Blocked(tuple(dict.fromkeys(walk.blocked)))
+    return Solved(Age(sum(hop.whole_s for hop in hops), gap, tuple(hops)), tuple(dict.fromkeys(walk.assumed)))
+
+
+class _Walk:
+    """Looks up what a chain passes, remembering what was unknown or assumed on the way."""
+
+    def __init__(self, speech: Speech, streams: tuple[Stream, ...], found: Found) -> None:
+        self.speech, self.streams, self.found = speech, streams, found
+        self.lines = lines_of_ports(speech)
+        self.blocked: list[Path] = []
+        self.assumed: list[Path] = []
+
+    def way(self, message: str, listener: str) -> list[Stream] | None:
+        """The streams by which a listener hears a message, from its sender on; ``None`` where it does not."""
+        at = {line for port in self.speech.voices[listener].ports for line in self.lines.get(f"{listener}.{port}", ())}
+        heard = sorted(
+            (each for each in self._whole(message) if each.line in at), key=lambda each: bool(each.source_line)
+        )
+        return self.back(heard[0]) if heard else None
+
+    def _whole(self, message: str) -> list[Stream]:
+        """The streams of a message; of one in packets those of the packets, with the last of which it is there."""
+        return [each for each in self.streams if each.message == message and each.part != ANNOUNCEMENT]
+
+    def back(self, stream: Stream) -> list[Stream]:
+        """A stream and those before it, from the message's own sender on."""
+        way = [stream]
+        while way[0].source_line:
+            before = [each for each in self._whole(stream.message) if each.line == way[0].source_line]
+            if not before or before[0] in way:
+                break
+            way.insert(0, before[0])
+        return way
+
+    def response(self, stream: Stream) -> Response | None:
+        """What was found of a stream."""
+        answer = self.found[stream.line]
+        if isinstance(answer, Blocked):
+            self.blocked += answer.by
+            return None
+        self.assumed += answer.assumed
+        own = [each for each in answer.value.responses if each.stream.path == stream.path]
+        return next((each for each in own if each.stream.part == stream.part), None)
+
+    def hops(self, stream: Stream) -> list[Hop]:
+        """The hop over one line; a gateway's before it where it comes from another."""
+        response = self.response(stream)
+        if response is None:
+            return []
+        made = []
+        if stream.source_line:
+            made.append(
+                Hop("gateway", stream.sender.partition(".")[0], stream.line, self._wait(stream), stream.delay_s)
+            )
+        # A transported message takes a spacing for each of its packets.
+        packets = stream.frames_per_message * (stream.period_s or 0.0) if stream.part else 0.0
+        wait = self._wait(stream) if not stream.source_line else 0.0
+        own = response.worst_s - response.due_s - (response.jitter_s if stream.own_cycle else 0.0)
+        made.append(Hop("message", stream.message, stream.line, wait, own + packets))
+        return made
+
+    @staticmethod
+    def _wait(stream: Stream) -> float:
+        """How long until the next one is sent; an event, and what a gateway passes on when it hears it, follow at once."""
+        if stream.event or (stream.source_line and not stream.own_cycle):
+            return 0.0
+        return stream.gap_s or 0.0
+
+    def cycle(self, component: str) -> list[Hop]:
+        """A component's own cycle: at most one until it looks, and one until it is done. None where nobody stated it."""
+        fact = self.speech.voices[component].cycle_s
+        path: Path = ("components", component, "cycle_s")
+        if isinstance(fact, Unknown):
+            self.blocked.append(path)
+            return []
+        if isinstance(fact, Assumed):
+            self.assumed.append(path)
+        cycle = value_of(fact) if fact is not None else None
+        return [] if cycle is None else [Hop("cycle", component, "", cycle, cycle)]

@@ -1,0 +1,229 @@
+"""How late can each message be on each line, at the worst?
+
+Lines hang together by gateways: what is passed on late comes to the next line with that much more jitter. So all lines
+are answered together, again and again until nothing moves (after K. Tindell and J. Clark, "Holistic schedulability
+analysis for distributed hard real-time systems", 1994, from memory). Times only grow from round to round, so where it
+ends, every bound is safe.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from loomwright.engines.flows import Faults, Flows, flows_of
+from loomwright.engines.response_times import UNBOUNDED, response_times
+from loomwright.model.speech import Medium, Speech
+from loomwright.solve.load import Frame, frame_of, rates_of, unknown_of
+from loomwright.solve.streams import Stream, wire_order
+from loomwright.terms.answer import Answer, Blocked, Solved
+from loomwright.terms.change import Path
+from loomwright.terms.fact import Unknown
+
+TICK_S = 1e-12
+"""Times are counted in whole picoseconds."""
+ERROR_BITS = 31
+"""Bits from an error to the next frame, where the sender is error passive: the longest case. Seen in a public course."""
+MOST_ROUNDS = 60
+"""Rounds after which jitter that still grows is taken to have no end."""
+
+
+@dataclass(frozen=True, slots=True)
+class Response:
+    """One stream's times in s, from the moment it is due until it has arrived.
+
+    ``worst_s`` is infinite where there is no bound. ``due_s``: what a gateway's line before may have cost already, which
+    is in ``worst_s`` too. ``deadline_s`` counts from the same moment. ``state``: the state of the vehicle that is worst.
+    """
+
+    stream: Stream
+    frame: Frame
+    best_s: float
+    worst_s: float
+    deadline_s: float
+    jitter_s: float
+    due_s: float
+    state: str
+
+    @property
+    def slack_s(self) -> float:
+        """What is left to the deadline."""
+        return self.deadline_s - self.worst_s
+
+    @property
+    def here_s(self) -> float:
+        """The worst time on this line alone, from when the gateway heard it."""
+        return self.worst_s - self.due_s
+
+
+@dataclass(frozen=True, slots=True)
+class LineResponses:
+    """The responses of a line's streams, in the order in which the wire prefers them."""
+
+    line: str
+    responses: tuple[Response, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LineFlows:
+    """A line in one state as the engine takes it: flows, the streams they stand for, and the ticks of a bit."""
+
+    flows: Flows
+    streams: tuple[Stream, ...]
+    tick_per_bit: int
+    faults: Faults
+
+
+def ticks(time_s: float) -> int:
+    """Whole ticks, rounded up: a bound stays one."""
+    return math.ceil(time_s / TICK_S - 1e-3)
+
+
+def line_flows(
+    speech: Speech, line: str, streams: tuple[Stream, ...], state: str, inherited: Mapping[Path, float]
+) -> Answer[LineFlows]:
+    """A line's streams in one state, the highest priority first. ``inherited``: jitter in s that a forward brings along."""
+    medium = speech.media[line]
+    rates = rates_of(medium, line)
+    unknown = unknown_of(streams, identifiers=True)
+    if isinstance(rates, Blocked) or unknown:
+        return Blocked((*(rates.by if isinstance(rates, Blocked) else ()), *unknown))
+    rate, data_rate = rates.value
+    sent = [stream for stream in streams if stream.is_sent_in(state)]
+    sent.sort(key=lambda stream: wire_order(stream.identifier or 0, extended=stream.extended))
+    frames = [frame_of(stream, rate, data_rate) for stream in sent]
+    queues = _queues(speech, sent)
+    flows = flows_of(
+        [ticks(frame.worst_s) for frame in frames],
+        [ticks(stream.period_s or 0.0) for stream in sent],
+        [ticks(stream.jitter_s + inherited.get(stream.path, 0.0)) for stream in sent],
+        [ticks(deadline_of(stream) + inherited.get(stream.path, 0.0)) for stream in sent],
+        queues,
+        [ticks(frame.best_s) for frame in frames],
+    )
+    assumed = dict.fromkeys(path for stream in sent for path in stream.assumed)
+    return Solved(LineFlows(flows, tuple(sent), ticks(1.0 / rate), faults_of(medium, rate)), (*rates.assumed, *assumed))
+
+
+def deadline_of(stream: Stream) -> float:
+    """By when it must have arrived, in s: as stated, else before the next one is due."""
+    return stream.deadline_s if stream.deadline_s is not None else stream.period_s or 0.0
+
+
+def faults_of(medium: Medium, rate: float) -> Faults:
+    """The disturbed frames after which the line must still be in time."""
+    gap = medium.error_gap_s
+    if not medium.errors_at_once and gap is None:
+        return Faults()
+    return Faults(max(medium.errors_at_once, 1), None if gap is None else ticks(gap), ticks(ERROR_BITS / rate))
+
+
+def responses(speech: Speech, streams: tuple[Stream, ...]) -> dict[str, Answer[LineResponses]]:
+    """The responses on every line, gateways and all."""
+    by_line = {line: tuple(each for each in streams if each.line == line) for line in speech.media}
+    inherited = {stream.path: stream.delay_s for stream in streams if stream.source_line and not stream.own_cycle}
+    found: dict[str, Answer[LineResponses]] = {}
+    for _ in range(MOST_ROUNDS):
+        found = {line: _line_responses(speech, line, of_line, inherited) for line, of_line in by_line.items()}
+        grown = _inherited(streams, found)
+        if all(abs(grown[path] - inherited[path]) < TICK_S for path in inherited):
+            return _waiting_for_others(found, by_line)
+        inherited = grown
+    # A ring of gateways that wait for each other: what is passed on has no bound.
+    return {
+        line: _unbounded(_line_responses(speech, line, of_line, inherited), inherited)
+        for line, of_line in by_line.items()
+    }
+
+
+def _line_responses(
+    speech: Speech, line: str, streams: tuple[Stream, ...], inherited: Mapping[Path, float]
+) -> Answer[LineResponses]:
+    worst: dict[tuple[Path, str], Response] = {}
+    assumed: dict[Path, None] = {}
+    endless = {path for path, time in inherited.items() if math.isinf(time)}
+    known = {path: time for path, time in inherited.items() if path not in endless}
+    for state in speech.states or ("",):
+        built = line_flows(speech, line, streams, state, known)
+        if isinstance(built, Blocked):
+            return built
+        assumed |= dict.fromkeys(built.assumed)
+        if not built.value.streams:
+            continue
+        flows, of_line = built.value.flows, built.value.streams
+        times = response_times(flows, built.value.tick_per_bit, built.value.faults)
+        # Whose own past has no bound may come in any crowd: it leaves no bound to what it outranks either.
+        first_endless = min((at for at, each in enumerate(of_line) if each.path in endless), default=len(of_line))
+        for at, stream in enumerate(of_line):
+            bounded = times.worst[at] != UNBOUNDED and at < first_endless
+            response = Response(
+                stream,
+                _frame(speech, line, stream),
+                float(times.best[at]) * TICK_S,
+                float(times.worst[at]) * TICK_S if bounded else math.inf,
+                float(flows.deadline[at]) * TICK_S,
+                float(flows.jitter[at]) * TICK_S,
+                inherited.get(stream.path, 0.0),
+                state,
+            )
+            before = worst.get((stream.path, stream.part))
+            if before is None or response.worst_s > before.worst_s:
+                worst[stream.path, stream.part] = response
+    ordered = tuple(worst[each.path, each.part] for each in streams if (each.path, each.part) in worst)
+    return Solved(LineResponses(line, ordered), tuple(assumed))
+
+
+def _frame(speech: Speech, line: str, stream: Stream) -> Frame:
+    rates = rates_of(speech.media[line], line)
+    assert not isinstance(rates, Blocked)
+    return frame_of(stream, *rates.value)
+
+
+def _inherited(streams: tuple[Stream, ...], found: Mapping[str, Answer[LineResponses]]) -> dict[Path, float]:
+    """What each forward's message may have lost before the gateway sends it on: its worst response and the delay."""
+    heard: dict[tuple[str, str], float] = {}
+    for line, answer in found.items():
+        for each in answer.value.responses if isinstance(answer, Solved) else ():
+            key = (line, each.stream.message)
+            heard[key] = max(heard.get(key, 0.0), each.worst_s)
+    return {
+        stream.path: heard.get((stream.source_line, stream.message), 0.0) + stream.delay_s
+        for stream in streams
+        if stream.source_line and not stream.own_cycle
+    }
+
+
+def _waiting_for_others(
+    found: Mapping[str, Answer[LineResponses]], by_line: Mapping[str, tuple[Stream, ...]]
+) -> dict[str, Answer[LineResponses]]:
+    """A line that is fed from a blocked one is blocked by the same facts."""
+    result = dict(found)
+    for _ in by_line:
+        for line, of_line in by_line.items():
+            sources = {each.source_line for each in of_line if each.source_line and not each.own_cycle}
+            blocking = [path for source in sources if isinstance(here := result[source], Blocked) for path in here.by]
+            if blocking and isinstance(result[line], Solved):
+                result[line] = Blocked(tuple(dict.fromkeys(blocking)))
+    return result
+
+
+def _unbounded(answer: Answer[LineResponses], inherited: Mapping[Path, float]) -> Answer[LineResponses]:
+    if isinstance(answer, Blocked):
+        return answer
+    first = next((at for at, each in enumerate(answer.value.responses) if each.stream.path in inherited), None)
+    if first is None:
+        return answer
+    head, tail = answer.value.responses[:first], answer.value.responses[first:]
+    endless = tuple(replace(each, worst_s=math.inf) for each in tail)
+    return Solved(replace(answer.value, responses=(*head, *endless)), answer.assumed)
+
+
+def _queues(speech: Speech, streams: list[Stream]) -> list[int]:
+    """The number of the transmit queue each stream waits in, -1 where its port sends by priority."""
+    numbers: dict[str, int] = {}
+    found = []
+    for stream in streams:
+        component, _, port = stream.sender.partition(".")
+        order = speech.voices[component].ports[port].transmit_order
+        first_in = not isinstance(order, Unknown) and order.value == "first in first out"
+        found.append(numbers.setdefault(stream.sender, len(numbers)) if first_in else -1)
+    return found

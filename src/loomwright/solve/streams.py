@@ -1,0 +1,260 @@
+"""Which frames does each line carry, from whom, and how often?
+
+A line carries what the ports on it send. A gateway's forward carries a message from a line where the gateway hears it
+to another. A J1939 message of more than eight bytes is carried as an announcement and data packets.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from loomwright.laws.j1939 import PACKET_SPACING, packets
+from loomwright.model.component import Forward
+from loomwright.model.message import Message
+from loomwright.model.speech import Speech, message_at
+from loomwright.terms.change import Path
+from loomwright.terms.fact import Assumed, Fact, Unknown, value_of
+
+CLASSICAL_BYTES = 8
+ANNOUNCEMENT, PACKETS = "announcement", "data packets"
+_ANNOUNCE, _CARRY = 0x1CECFF00, 0x1CEBFF00
+"""Identifiers of broadcast transport, less the source address: groups 60416 and 60160 to all, priority 7."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stream:
+    """One kind of frame on one line, of a message or of a part of it.
+
+    ``path`` is the message, or the forward that brings it here; ``message`` its name; ``sender`` the port that puts it
+    on this line, ``source_line`` the line a gateway heard it on. Times in s: ``period_s`` between two frames at the least
+    (of an event its least gap), ``gap_s`` that of the whole message, ``jitter_s`` of its own sender, ``delay_s`` a gateway's.
+    ``frames_per_message`` is more than one for the packets of a transported message.
+    """
+
+    path: Path
+    message: str
+    line: str
+    sender: str
+    identifier: int | None
+    extended: bool
+    length: int
+    fd: bool
+    event: bool
+    period_s: float | None
+    gap_s: float | None
+    jitter_s: float
+    deadline_s: float | None
+    states: tuple[str, ...]
+    programmable: bool
+    part: str = ""
+    frames_per_message: int = 1
+    source_line: str = ""
+    delay_s: float = 0.0
+    own_cycle: bool = False
+    unknown: tuple[Path, ...] = ()
+    assumed: tuple[Path, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """The message, and which part of it."""
+        return f"{self.message} ({self.part})" if self.part else self.message
+
+    def is_sent_in(self, state: str) -> bool:
+        """Whether it is sent in a state of the vehicle; "" stands for a vehicle without states."""
+        return not self.states or not state or state in self.states
+
+
+def lines_of_ports(speech: Speech) -> dict[str, tuple[str, ...]]:
+    """The lines that each port is on; more than one only by mistake."""
+    found: dict[str, list[str]] = defaultdict(list)
+    for name, medium in speech.media.items():
+        for port in sorted(medium.ports):
+            found[port].append(name)
+    return {port: tuple(lines) for port, lines in found.items()}
+
+
+def streams(speech: Speech) -> tuple[Stream, ...]:
+    """Every kind of frame on every line, line by line."""
+    lines = lines_of_ports(speech)
+    found: list[Stream] = []
+    carried: dict[str, dict[str, Stream]] = defaultdict(dict)
+    """By message the stream on each line."""
+    for set_name, messages in speech.sets.items():
+        for name, message in messages.messages.items():
+            sender = "" if message.expected_by else message.sender or messages.sender
+            for line in lines.get(sender, ()):
+                stream = _own(f"{set_name}.{name}", message, sender, line)
+                carried[stream.message][line] = stream
+    for stream in _forwarded(speech, lines, carried):
+        carried[stream.message].setdefault(stream.line, stream)
+        found.append(stream)
+    own = (stream for at in carried.values() for stream in at.values() if not stream.source_line)
+    parts = [part for stream in (*own, *found) for part in _parts(stream, speech)]
+    return tuple(sorted(parts, key=lambda stream: (stream.line, *_rank(stream), stream.name)))
+
+
+def _rank(stream: Stream) -> tuple[bool, int]:
+    return (stream.identifier is None, wire_order(stream.identifier or 0, extended=stream.extended))
+
+
+def wire_order(identifier: int, *, extended: bool) -> int:
+    """A number that rises as the wire decides: the first eleven bits, then a standard frame, then the other eighteen.
+
+    Source: ISO 11898-1, arbitration field of base and extended frames, from memory.
+    """
+    return (identifier >> 18) << 19 | 1 << 18 | identifier & 0x3FFFF if extended else identifier << 19
+
+
+def _own(name: str, message: Message, sender: str, line: str) -> Stream:
+    path: Path = ("messages", name.partition(".")[0], "messages", name.partition(".")[2])
+    reader = _Reader(path)
+    identifier = reader.whole(message.identifier, "identifier")
+    event = message.period_s is None
+    gap = reader.time(message.minimum_gap_s if event else message.period_s, "minimum_gap_s" if event else "period_s")
+    deadline = reader.optional(message.deadline_s, "deadline_s")
+    jitter = reader.time(message.jitter_s, "jitter_s")
+    return Stream(
+        path=path,
+        message=name,
+        line=line,
+        sender=sender,
+        identifier=identifier,
+        extended=is_extended(message.width, identifier),
+        length=message.length,
+        fd=message.frames == "FD",
+        event=event,
+        period_s=gap,
+        gap_s=gap,
+        jitter_s=jitter or 0.0,
+        deadline_s=deadline,
+        states=message.states,
+        programmable=message.programmable,
+        unknown=tuple(reader.unknown),
+        assumed=tuple(reader.assumed),
+    )
+
+
+def is_extended(width: str, identifier: int | None) -> bool:
+    """Whether an identifier has 29 bits: as it is written, else by its size."""
+    return width == "29 bit" or (width == "" and identifier is not None and identifier > 0x7FF)
+
+
+def _forwarded(
+    speech: Speech, lines: dict[str, tuple[str, ...]], carried: dict[str, dict[str, Stream]]
+) -> Iterator[Stream]:
+    """What gateways carry on, in the order in which it comes from line to line; each forward once."""
+    waiting = [
+        (component, name, forward)
+        for component, voice in speech.voices.items()
+        for name, forward in voice.forwards.items()
+        if message_at(speech.sets, forward.message) is not None
+    ]
+    while waiting:
+        ready = [item for item in waiting if _heard(speech, lines, carried, item[0], item[2])]
+        for item in ready:
+            component, name, forward = item
+            waiting.remove(item)
+            source = _heard(speech, lines, carried, component, forward)
+            for line in lines.get(f"{component}.{forward.to}", ()):
+                if source is not None and line != source.line:
+                    stream = _passed_on(component, name, forward, source, line)
+                    carried[forward.message].setdefault(line, stream)
+                    yield stream
+        if not ready:
+            return
+
+
+def _heard(
+    speech: Speech,
+    lines: dict[str, tuple[str, ...]],
+    carried: dict[str, dict[str, Stream]],
+    component: str,
+    forward: Forward,
+) -> Stream | None:
+    """The stream by which a gateway hears what it is to carry on: on the first of its lines that has it."""
+    target = lines.get(f"{component}.{forward.to}", ())
+    for port in speech.voices[component].ports:
+        for line in lines.get(f"{component}.{port}", ()):
+            if line not in target and line in carried[forward.message]:
+                return carried[forward.message][line]
+    return None
+
+
+def _passed_on(component: str, name: str, forward: Forward, source: Stream, line: str) -> Stream:
+    path: Path = ("components", component, "forwards", name)
+    reader = _Reader(path)
+    identifier = source.identifier
+    if forward.identifier is not None:
+        identifier = reader.whole(forward.identifier, "identifier")
+    own_cycle = forward.period_s is not None
+    period = reader.time(forward.period_s, "period_s") if own_cycle else source.period_s
+    delay = reader.time(forward.delay_s, "delay_s") or 0.0
+    return replace(
+        source,
+        path=path,
+        line=line,
+        sender=f"{component}.{forward.to}",
+        identifier=identifier,
+        extended=source.extended if forward.identifier is None else is_extended("", identifier),
+        event=source.event and not own_cycle,
+        period_s=period,
+        gap_s=period,
+        jitter_s=delay if own_cycle else 0.0,
+        deadline_s=None,
+        states=forward.states or source.states,
+        programmable=forward.identifier is not None,
+        source_line=source.line,
+        delay_s=delay,
+        own_cycle=own_cycle,
+        unknown=(*(source.unknown if not own_cycle else ()), *reader.unknown),
+        assumed=tuple(reader.assumed),
+    )
+
+
+def _parts(stream: Stream, speech: Speech) -> Iterator[Stream]:
+    """The stream itself, or what transports it where it is too long for a frame and the line knows how."""
+    protocol = speech.media[stream.line].protocol
+    if stream.fd or stream.length <= CLASSICAL_BYTES or protocol != "J1939" or stream.identifier is None:
+        yield stream
+        return
+    count, source = packets(stream.length), stream.identifier & 0xFF
+    spacing = PACKET_SPACING.value
+    yield replace(stream, part=ANNOUNCEMENT, identifier=_ANNOUNCE | source, length=CLASSICAL_BYTES, deadline_s=None)
+    yield replace(
+        stream,
+        part=PACKETS,
+        identifier=_CARRY | source,
+        length=CLASSICAL_BYTES,
+        period_s=None if stream.gap_s is None else min(spacing, stream.gap_s / count),
+        frames_per_message=count,
+        deadline_s=spacing,
+    )
+
+
+class _Reader:
+    """Reads a message's facts, remembering which are unknown and which assumed."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.unknown: list[Path] = []
+        self.assumed: list[Path] = []
+
+    def whole(self, fact: Fact[int], field: str) -> int | None:
+        self._note(fact, field)
+        found: int | None = value_of(fact)
+        return found
+
+    def time(self, fact: Fact[float] | None, field: str) -> float | None:
+        """A time that is needed: where nobody spoke of it, it is unknown."""
+        self._note(fact or Unknown(), field)
+        found: float | None = None if fact is None else value_of(fact)
+        return found
+
+    def optional(self, fact: Fact[float] | None, field: str) -> float | None:
+        return None if fact is None else self.time(fact, field)
+
+    def _note(self, fact: Fact[float] | Fact[int], field: str) -> None:
+        if isinstance(fact, Unknown):
+            self.unknown.append((*self.path, field))
+        elif isinstance(fact, Assumed):
+            self.assumed.append((*self.path, field))
