@@ -11,6 +11,7 @@ from loomwright.model.line import Station
 from loomwright.model.variant import changed
 from loomwright.model.vehicle import Cable
 from loomwright.propose.signal_cures import Outcome, effects
+from loomwright.solve.bit_timing import line_timing
 from loomwright.solve.levels import line_levels
 from loomwright.solve.longest_branch import NEAR_M, TRIED_M, late_port, longest_branches, with_branch
 from loomwright.solve.signal import line_signal
@@ -84,7 +85,8 @@ def outcome_of(vehicle, extra=()):
     topology, line = wired(vehicle), vehicle.lines["one"]
     signal = line_signal(line, vehicle.components, CABLE, topology)
     levels = line_levels(line, vehicle.components, CABLE, topology, (293.15, 293.15))
-    findings = judge(SIGNAL_RULES, SignalEvidence("one", 5e-9, Solved(topology), signal, levels))
+    timing = line_timing(line, vehicle.components, CABLE, topology, signal)
+    findings = judge(SIGNAL_RULES, SignalEvidence("one", 5e-9, Solved(topology), signal, levels, timing))
     return Outcome(signal, levels, (*findings, *extra))
 
 
@@ -126,6 +128,26 @@ def test_a_lower_bit_rate_is_offered_only_if_every_port_can_run_at_it():
     assert titles == ["Run the line at 1000 kbit/s"]
     unable, *_ = case([late, only, late], rate=4e6)
     assert not [e for e in effects(unable, "one", wired(unable), outcome_of) if e.kind == "bit rate"]
+
+
+def test_a_lower_data_bit_rate_is_offered_where_the_short_bits_alone_come_too_late():
+    """Two branches of 8 m ring too long for 4 Mbit/s at 75 %, not for 1 Mbit/s; the nominal phase has time enough."""
+    rates = {"frames": Known("both"), "data_bit_rates_bit_per_s": Known((1e6, 4e6)), "data_sample_point": Known(0.75)}
+    ends, stub = (replace(bare(termination=kind), **rates) for kind in ("fixed", "none"))
+    stations = (
+        Station("c0.can"), Station("c1.can", at="p1", branch_m=8.0), Station("c2.can", at="p2", branch_m=8.0),
+        Station("c3.can"),
+    )  # fmt: skip
+    vehicle = string_vehicle([0.0, 5.0, 10.0, 15.0], [ends, stub, stub, ends], stations, CABLE)
+    line = replace(vehicle.lines["one"], frames="FD", data_bit_rate_bit_per_s=Known(4e6))
+    vehicle = replace(vehicle, lines=vehicle.lines.put("one", line))
+    found = effects(vehicle, "one", wired(vehicle), outcome_of)
+    (slower,) = [effect for effect in found if effect.kind == "data bit rate"]
+    assert slower.change.title == "Run the data phase at 1000 kbit/s"
+    assert slower.offered
+    assert slower.cured == ("data-settling",)
+    classical = replace(vehicle, lines=vehicle.lines.put("one", replace(line, frames="classical")))
+    assert not [e for e in effects(classical, "one", wired(classical), outcome_of) if e.kind == "data bit rate"]
 
 
 def test_every_offer_for_the_tipper_is_judged_by_all_rules(tmp_path):

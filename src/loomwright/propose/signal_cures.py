@@ -21,6 +21,8 @@ SHORTER = (0.5, 0.25)
 LEAST_M = 0.05
 """No branch is proposed shorter than a connector needs."""
 TERMINATION_OHM = 120.0
+RATES = ("bit rate", "data bit rate")
+"""Kinds of changes that slow the line down: wiring goes before them."""
 _SIGNAL = frozenset(rule.code for rule in SIGNAL_RULES)
 _OF_SETTINGS = ("bit-timing", "data-timing")
 """What no wire cures."""
@@ -40,7 +42,7 @@ class Outcome:
 class Effect:
     """A change and what it does. Times in s, the least margin of all pairs; levels in V, the lowest of all receivers.
 
-    ``kind`` is "termination", "branch" or "bit rate". ``offered``: judged again, it cures something of the physical
+    ``kind`` is "termination", "branch" or one of ``RATES``. ``offered``: judged again, it cures something of the physical
     layer and breaks nothing anywhere. ``breaks`` names the rules that it would break.
     """
 
@@ -74,19 +76,19 @@ def effects(
     if before is None or isinstance(before.signal, Blocked):
         return None
     tries = [*_terminations(vehicle, name, topology), *_branches(vehicle, name, topology, before.signal.value)]
-    rates = list(_rates(vehicle, name))
+    rates = [*_data_rates(vehicle, name), *_rates(vehicle, name)]
     found: list[Effect] = []
     for number, (kind, change) in enumerate((*tries, *rates)):
         if progress is not None and not progress(number, len(tries) + len(rates)):
             return None
-        if kind == "bit rate" and any(effect.kind == kind for effect in found):
+        if kind in RATES and any(effect.kind == kind for effect in found):
             continue
         effect = _effect(vehicle, kind, change, before, ask)
-        if effect is not None and (kind != "bit rate" or effect.offered):
+        if effect is not None and (kind not in RATES or effect.offered):
             found.append(effect)
 
     def rank(effect: Effect) -> tuple[bool, bool, float, float]:
-        return not effect.offered, effect.kind == "bit rate", -effect.corner_s[1], -effect.typical_s[1]
+        return not effect.offered, effect.kind in RATES, -effect.corner_s[1], -effect.typical_s[1]
 
     return tuple(sorted(found, key=rank))
 
@@ -213,18 +215,34 @@ def _shortened(vehicle: Vehicle, name: str, stop: Stop, length_m: float) -> Chan
 def _rates(vehicle: Vehicle, name: str) -> Iterator[tuple[str, Change]]:
     """Bit rates below the present one that every port can run at, the nearest first."""
     line = vehicle.lines[name]
-    now = value_of(line.bit_rate_bit_per_s)
-    if now is None:
-        return
-    lists = []
-    for station in line.stations:
-        rates = value_of(port_of(vehicle.components, station.port).bit_rates_bit_per_s) if station.port else None
-        if rates is not None:
-            lists.append(set(rates))
-    common = set.intersection(*lists) if lists else set()
-    for rate in sorted((rate for rate in common if rate < now), reverse=True):
+    for rate in _lower(vehicle, line, "bit_rate_bit_per_s", "bit_rates_bit_per_s"):
         edit = Edit(("lines", name, "bit_rate_bit_per_s"), Known(rate))
         yield "bit rate", Change(f"Run the line at {rate / 1e3:g} kbit/s", (edit,))
+
+
+def _data_rates(vehicle: Vehicle, name: str) -> Iterator[tuple[str, Change]]:
+    """The same for the data phase of an FD line, down to the bit rate of the rest."""
+    line = vehicle.lines[name]
+    least = value_of(line.bit_rate_bit_per_s)
+    if line.frames != "FD" or least is None:
+        return
+    for rate in _lower(vehicle, line, "data_bit_rate_bit_per_s", "data_bit_rates_bit_per_s"):
+        if rate >= least:
+            edit = Edit(("lines", name, "data_bit_rate_bit_per_s"), Known(rate))
+            yield "data bit rate", Change(f"Run the data phase at {rate / 1e3:g} kbit/s", (edit,))
+
+
+def _lower(vehicle: Vehicle, line: Line, of_line: str, of_port: str) -> list[float]:
+    """Rates below the line's that all ports which tell theirs can run at, the highest first."""
+    now = value_of(getattr(line, of_line))
+    lists = []
+    for station in line.stations:
+        told = getattr(port_of(vehicle.components, station.port), of_port) if station.port else None
+        rates = None if told is None else value_of(told)
+        if rates is not None:
+            lists.append(set(rates))
+    common = set.intersection(*lists) if lists and now is not None else set()
+    return sorted((rate for rate in common if rate < now), reverse=True)
 
 
 def _typical(signal: LineSignal) -> float:
