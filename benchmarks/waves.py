@@ -14,15 +14,19 @@ import subprocess
 import sys
 import tempfile
 import time
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from threading import Event
 
 import numpy as np
 
+from loomwright.app.project import open_project
+from loomwright.app.signal import drawn as built
+from loomwright.app.signal import physics_of
+from loomwright.app.start import start_from_example
+from loomwright.engines.threads import in_order
 from loomwright.engines.wave_lanes import Drivers, Pattern
 from loomwright.engines.wave_network import Line, Network, on_grid
 from loomwright.engines.waves import joined, settling, settling_jobs, simulate
+from loomwright.terms.answer import Blocked
 
 NODES = 10
 SECTION_S, STUB_S = 10e-9, 1.5e-9
@@ -151,7 +155,7 @@ def against_ngspice():
 
 
 def tolerance_draws():
-    """A thousand draws of everything, ten transmitters each, in two threads, with progress; and once cancelled."""
+    """A thousand draws of everything, ten transmitters each, with progress, in one thread and in two; and once cancelled."""
     net, tips = ten_nodes()
     dice = np.random.default_rng(1)
     lines = tuple(
@@ -172,34 +176,51 @@ def tolerance_draws():
         dice.uniform(15e-9, 30e-9, shape), dice.uniform(15e-9, 30e-9, shape),
     )  # fmt: skip
     for bit_s, step_s in ((1e-6, 0.25e-9), (2e-6, 0.25e-9)):
-        jobs = settling_jobs(drawn, drivers, Pattern("DR", bit_s, START_S), step_s, tips)
-        begin, processor = time.perf_counter(), time.process_time()
-        parts, marks = [], []
-        with ThreadPoolExecutor(2) as pool:
-            for part in pool.map(lambda job: job(), jobs):
-                parts.append(part)
-                marks.append(time.perf_counter() - begin)
-        processor = time.process_time() - processor
-        seen = joined(parts)
-        assert seen.settle_s.shape == (DRAWS, NODES, 2, NODES)
-        recessive = seen.settle_s[:, :, 1]
-        told = max(np.diff(marks))
+        jobs = settling_jobs(drawn, drivers, Pattern("DR", bit_s, START_S), step_s, tips, turns=False)
         print(
-            f"{DRAWS} draws x {NODES} transmitters, a dominant and a recessive bit of {bit_s * 1e6:g} us, {step_s * 1e9:.3g} ns: "
-            f"{marks[-1]:.1f} s in two threads ({processor:.1f} s of processor time), {len(jobs)} reports at most {told:.2f} s apart"
+            f"{DRAWS} draws x {NODES} transmitters, a dominant and a recessive bit of {bit_s * 1e6:g} us, {step_s * 1e9:.3g} ns, "
+            f"{len(jobs)} jobs"
         )
+        answers = [drawn_with(jobs, threads) for threads in (1, 2)]
+        assert np.array_equal(answers[0], answers[1]), "the number of threads must not matter"
+        recessive = answers[0][:, :, 1]
+        assert answers[0].shape == (DRAWS, NODES, 2, NODES)
         print(
             f"  recessive settling: half within {np.median(recessive) * 1e9:.0f} ns, 99 % within "
             f"{np.quantile(recessive, 0.99, method='lower') * 1e9:.0f} ns, {np.isinf(recessive).mean():.3%} not in the bit"
         )
-    stop = Event()
-    begin = time.perf_counter()
-    with ThreadPoolExecutor(2) as pool:
-        for number, _ in enumerate(pool.map(lambda job: None if stop.is_set() else job(), jobs)):
-            if number == 10:
-                stop.set()
-                asked = time.perf_counter()
-    print(f"  cancelled after {asked - begin:.2f} s, at rest {time.perf_counter() - asked:.2f} s later")
+    asked = []
+    stop = in_order(jobs, lambda done, _: done < 10 or asked.append(time.perf_counter()), 2)
+    assert stop is None
+    print(f"  cancelled in two threads: at rest {time.perf_counter() - asked[0]:.2f} s later")
+
+
+def drawn_with(jobs, threads):
+    """Settle times of all jobs; prints seconds, processor time, and how often it is told how far they are."""
+    marks = [time.perf_counter()]
+    processor = time.process_time()
+    seen = joined(in_order(jobs, lambda *_: marks.append(time.perf_counter()) is None, threads))
+    seconds, processor = time.perf_counter() - marks[0], time.process_time() - processor
+    print(
+        f"  {threads} thread{'s' if threads > 1 else ''}: {seconds:.1f} s, {processor:.1f} s of processor time, "
+        f"reports at most {max(np.diff(marks)):.2f} s apart"
+    )
+    return seen.settle_s
+
+
+def on_a_vehicle():
+    """The drive line of a shipped example, as ``loomwright signal --draws 1000`` asks it: 500 kbit/s, nine nodes."""
+    with tempfile.TemporaryDirectory() as name:
+        start_from_example(Path(name) / "truck", "tipper")
+        project = open_project(Path(name) / "truck")
+        physics_of(project, project.vehicle, "drive")
+        begin, processor = time.perf_counter(), time.process_time()
+        found = built(project, "drive", DRAWS)
+        assert not isinstance(found, Blocked)
+        print(
+            f"drive line of the tipper, {DRAWS} draws: {time.perf_counter() - begin:.1f} s, "
+            f"{time.process_time() - processor:.1f} s of processor time"
+        )
 
 
 def by_arrays(net, driver, pattern, step_s):
@@ -280,6 +301,7 @@ def main():
     first_call()
     against_arrays()
     tolerance_draws()
+    on_a_vehicle()
     if shutil.which("ngspice") is None:
         print("ngspice is not installed; no comparison")
     else:

@@ -231,6 +231,20 @@ def test_jobs_may_run_in_any_order_and_be_left_undone():
     assert np.array_equal(jobs[1]().settle_s, whole.settle_s[32:64])
 
 
+def test_without_turns_the_settling_is_the_very_same_and_the_rest_is_no_number():
+    net, drivers, nodes = drawn(70)
+    asked = (net, drivers, Pattern("DR", 0.3e-6), 0.25e-9, nodes)
+    whole, brief = (joined([job() for job in settling_jobs(*asked, turns=turns)]) for turns in (True, False))
+    assert np.array_equal(whole.settle_s, brief.settle_s)
+    assert all(np.isnan(getattr(brief, name)).all() for name in ("nearest_v", "rebound_v", "low_v", "high_v"))
+
+
+def test_few_draws_are_split_into_parts_for_several_threads():
+    net, drivers, nodes = drawn(45)
+    jobs = settling_jobs(net, drivers, Pattern("DR", 0.3e-6), 0.25e-9, nodes)
+    assert len(jobs) == 3
+
+
 def test_a_slower_cable_is_the_same_network_with_longer_delays():
     case, nodes = ten_nodes()
     drivers, pattern = Drivers(nodes[:1], 3.0, 30.0, 20e-9, 20e-9), Pattern("DR", 0.5e-6, 20e-9)

@@ -40,6 +40,16 @@ def test_the_same_seed_gives_the_same_draws_and_another_seed_others():
     assert one.pairs != other.pairs
 
 
+@pytest.mark.parametrize("threads", [2, 3])
+def test_the_same_seed_gives_the_same_draws_on_any_number_of_threads(threads):
+    """Four ports and 150 draws are ten parts of unlike size; equal to the last bit."""
+    ports = [exact(termination="fixed"), exact(), exact(), exact(termination="fixed")]
+    vehicle = string_vehicle([0.0, 5.0, 6.0, 10.0], ports, cable=CABLE)
+    wired = line_topology("one", vehicle.lines["one"], vehicle.components, run_ways(vehicle.places, vehicle.runs)).value
+    asked = (vehicle.lines["one"], vehicle.components, CABLE, wired, 150)
+    assert signal_draws(*asked, threads=threads) == signal_draws(*asked, threads=1)
+
+
 def test_percentiles_rise_and_enclose_the_typical_answer():
     typical = {(p.sender, p.receiver): p.typical_s for p in line_signal(*case()).value.pairs}
     for pair in signal_draws(*case(), draws=60).value.pairs:

@@ -166,12 +166,15 @@ def residual(
 
 
 @inlined
-def watch(step: int, probes: Integers, volts: Floats, sign: Floats, threshold: Floats, seen: Seen) -> None:
-    """Take one more sample of every probe into the memory of what happened since the last edge."""
+def watch(step: int, probes: Integers, volts: Floats, sign: Floats, threshold: Floats, turns: bool, seen: Seen) -> None:
+    """Take one more sample of every probe into the memory of what happened since the last edge.
+
+    Without ``turns`` only the crossing of the threshold is remembered, which is a quarter less work for the whole loop.
+    """
     previous, slope, crossed, nearest, passed, rebound, low, high = seen
     for probe in range(probes.size):
         node = probes[probe]
-        for lane in range(volts.shape[1]):
+        for lane in range(volts.shape[1] if turns else 0):
             before = previous[probe, lane]
             inside_before = sign[lane] * (before - threshold[lane])
             change = volts[node, lane] - before
@@ -190,8 +193,9 @@ def watch(step: int, probes: Integers, volts: Floats, sign: Floats, threshold: F
             crossed[probe, lane] = np.inf if inside < 0.0 else when
             passed[probe, lane] = 1.0 if inside >= 0.0 else passed[probe, lane]
         for lane in range(volts.shape[1]):
+            previous[probe, lane] = volts[node, lane]
+        for lane in range(volts.shape[1] if turns else 0):
             now = volts[node, lane]
-            previous[probe, lane] = now
             low[probe, lane] = min(low[probe, lane], now)
             high[probe, lane] = max(high[probe, lane], now)
 
@@ -252,7 +256,7 @@ def turn_edges(
 @compiled
 def march(
     steps: int, lines: Lines, shunts: Shunts, driver: Driver, edges: Edges,
-    probes: Integers, results: Floats, every: int, record: Floats,
+    probes: Integers, results: Floats, turns: bool, every: int, record: Floats,
 ) -> float:  # fmt: skip
     """March ``steps`` steps from rest; fill ``results`` and ``record``; return the worst sum of currents in A.
 
@@ -288,7 +292,7 @@ def march(
         depart(lines, slots, waves, volts)
         move_on(lines.delays, offsets, slots)
         if results.size:
-            watch(step, probes, volts, sign, threshold, seen)
+            watch(step, probes, volts, sign, threshold, turns, seen)
         if every > 0 and step % every == 0:
             for probe in range(probes.size):
                 for lane in range(lanes):

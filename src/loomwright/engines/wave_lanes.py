@@ -103,14 +103,27 @@ class Lanes:
         return record[..., : self.count], off
 
     def results(
-        self, pattern: Pattern, steps: int, thresholds: Thresholds, probes: NDArray[Any]
+        self, pattern: Pattern, steps: int, thresholds: Thresholds, probes: NDArray[Any], *, turns: bool = True
     ) -> tuple[Floats, float]:
-        """Results (edges, probes, columns, lanes), and the worst sum of currents in A."""
-        results, off = self._march(pattern, steps, thresholds, probes, 0, np.empty((probes.size, 0, 0)))
+        """Results (edges, probes, columns, lanes), and the worst sum of currents in A.
+
+        Without ``turns`` only the first column, steps to settle, is a figure.
+        """
+        nothing = np.empty((probes.size, 0, 0))
+        results, off = self._march(pattern, steps, thresholds, probes, 0, nothing, turns=turns)
+        results[:, :, 1:] = results[:, :, 1:] if turns else np.nan
         return results[..., : self.count], off
 
     def _march(
-        self, pattern: Pattern, steps: int, thresholds: Thresholds, probes: NDArray[Any], every: int, record: Floats
+        self,
+        pattern: Pattern,
+        steps: int,
+        thresholds: Thresholds,
+        probes: NDArray[Any],
+        every: int,
+        record: Floats,
+        *,
+        turns: bool = True,
     ) -> tuple[Floats, float]:
         from loomwright.engines.wave_kernels import RESULTS, Driver, Edges, Lines, Shunts, march
 
@@ -128,6 +141,7 @@ class Lanes:
             ),
             probes.astype(np.int64),
             results,
+            turns,
             every,
             record,
         )
@@ -149,8 +163,8 @@ def batch_of(grid: Grid, drivers: Drivers) -> int:
 
 
 def parts_of(batch: int, drivers: int) -> Iterator[tuple[int, int]]:
-    """Draws in parts that fill the lanes: first, and one past the last."""
-    size = max(1, LANES // drivers)
+    """Draws in parts that fill the lanes: first, and one past the last. Few draws are split finer, for more threads."""
+    size = max(1, (LANES if batch * drivers > 2 * LANES else VECTOR) // drivers)
     for first in range(0, batch, size):
         yield first, min(batch, first + size)
 
