@@ -8,18 +8,22 @@ import pytest
 
 from loomwright.engines.flows import NO_FAULTS, Faults, flows_of
 from loomwright.engines.response_margins import breakdown, jitter_room, stretched
-from loomwright.engines.response_times import StoppedError, all_met, response_times, slack
-
-NS = 1_000_000
+from loomwright.engines.response_times import UNBOUNDED, StoppedError, all_met, response_times, slack
 
 
 def random_set(draw, queues):
     size = draw.randint(1, 8)
     frames = [draw.randint(55, 135) * 1000 for _ in range(size)]
-    periods = [draw.randint(300, 3000) * 1000 * size for _ in frames]
+    spread = draw.choice([80, 150, 300])
+    periods = [draw.randint(spread, 10 * spread) * 1000 * size for _ in frames]
     jitters = [int(draw.choice([0.0, 0.3]) * period * draw.random()) for period in periods]
     queue = [draw.choice([-1, 0]) if queues else -1 for _ in frames]
-    return flows_of(frames, periods, jitters, periods, queue)
+    flows = flows_of(frames, periods, jitters, periods, queue)
+    worst = response_times(flows, 1000).worst
+    if draw.random() < 0.5 and (worst != UNBOUNDED).all():
+        factors = np.array([draw.choice([1.02, 1.2, 4.0]) for _ in frames])
+        flows = replace(flows, deadline=(worst * factors).astype(np.int64))
+    return flows
 
 
 @pytest.mark.parametrize("queues", [False, True])
@@ -65,8 +69,8 @@ def test_a_finer_tolerance_encloses_the_same():
 
 @pytest.mark.parametrize("queues", [False, True])
 def test_jitter_may_grow_by_the_room_found_and_not_more(queues):
-    draw, rooms = random.Random(6), 0
-    for _ in range(25):
+    draw, rooms, of_others = random.Random(6), 0, 0
+    for _ in range(60):
         flows = random_set(draw, queues)
         room = jitter_room(flows, 1000, resolution=1)
         if room[0] < 0:
@@ -77,13 +81,20 @@ def test_jitter_may_grow_by_the_room_found_and_not_more(queues):
             assert all_met(replace(flows, jitter=flows.jitter + one * room[flow]), 1000)
             assert not all_met(replace(flows, jitter=flows.jitter + one * (room[flow] + 1)), 1000)
             rooms += 1
+        of_others += int((room < slack(flows, response_times(flows, 1000))).sum())
         coarse = jitter_room(flows, 1000)
         assert ((coarse <= room) & (room < coarse + 1000)).all()
     assert rooms > 40
+    assert of_others >= 5, "other flows' deadlines must be the limit in some"
 
 
 def test_a_flow_alone_may_be_late_by_its_slack():
     assert jitter_room(flows_of([100], [1000], [50], [700]), 1).tolist() == [550]
+
+
+def test_a_lower_flow_with_no_time_for_a_second_frame_limits_the_jitter_by_hand():
+    """The lower frame starts at 10 and a bit after that the second one of the upper flow may come: at 100 less jitter."""
+    assert jitter_room(flows_of([10, 10], [100, 1000], 0, [1000, 25]), 1).tolist() == [89, 5]
 
 
 def test_missed_deadlines_leave_no_room():

@@ -173,7 +173,7 @@ def small_flows(draw, queues=False, most=5):
     return flows_of(frames, periods, jitters, deadlines, queue)
 
 
-FAULTS = st.sampled_from([NO_FAULTS, Faults(1, None, 2), Faults(2, None, 0), Faults(1, 40, 1), Faults(2, 90, 3)])
+FAULTS = st.sampled_from([NO_FAULTS, Faults(1, None, 2), Faults(2, None, 0), Faults(1, 14, 0), Faults(2, 25, 3)])
 
 
 def assert_as_written_out(flows, faults, head_start):
