@@ -80,6 +80,8 @@ def test_periods_that_hardly_ever_meet_are_followed_over_a_window_and_that_is_to
     found = flattened_offsets(*columns([10007, 10009, 10037], [100, 100, 100]), [0] * 3)
     assert found.whole == (False,)
     assert found.after[0] <= found.before[0]
+    many = columns([10**9 * at + 7 for at in range(10, 50)], [10**6] * 40)
+    assert flattened_offsets(*many, [0] * 40, step=10**9).whole == (False,)
 
 
 def test_a_sender_with_more_to_send_than_time_is_followed_over_a_window_too():

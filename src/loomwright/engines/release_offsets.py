@@ -76,7 +76,7 @@ class _Sender:
         longest, repeats = max(periods), math.lcm(*periods)
         per_tick = sum(1.0 / period for period in periods)
         full = sum(work / period for work, period in zip(works, periods, strict=True)) > 1.0 + 1e-12
-        self.whole = not full and (longest + 2 * repeats) * per_tick <= MOST_RELEASES
+        self.whole = not full and longest + 2 * repeats <= MOST_RELEASES / per_tick
         self.window = longest + 2 * repeats if self.whole else max(3 * longest, int(MOST_RELEASES / per_tick))
 
     def releases(self, flows: Sequence[int]) -> tuple[Integers, Integers]:
