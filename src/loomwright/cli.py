@@ -9,15 +9,17 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from loomwright.app.definitions import Taken
     from loomwright.app.project import Project
     from loomwright.terms.finding import Verdict
+    from loomwright.terms.problem import Problem
 
 UNREADABLE = 2
 EXIT_CODES = {"holds": 0, "tight": 3, "unknown": 4, "broken": 5}
@@ -292,6 +294,64 @@ def unknowns(folder: Folder, as_json: Json = False) -> None:
 
 
 @app.command()
+def take(
+    folder: Folder,
+    files: Annotated[list[Path], typer.Argument(help="Definition files: .dbc, .kcd, .arxml, .sym.")],
+    sender: Annotated[
+        list[str] | None, typer.Option(help="NODE=component.port, once for each node; or component.port for all.")
+    ] = None,
+    name: Annotated[str, typer.Option(help="Name of the set in messages/; else made from the file's name.")] = "",
+    again: Annotated[
+        bool, typer.Option("--again", help="Replace a set; hand-made values stay where it can be told.")
+    ] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Only report; write nothing.")] = False,
+    every: Annotated[bool, typer.Option("--all", help="Name every place, not the first ones.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Take the messages of definition files over; report everything that does not come through."""
+    from loomwright.app import definitions
+    from loomwright.app.project import UnreadableError
+
+    project = _open(folder, as_json=as_json)
+    try:
+        ports = definitions.ports_by_node(sender or [])
+        taken = definitions.take(project, [(path.name, _bytes(path)) for path in files], ports, name=name, again=again)
+    except UnreadableError as error:
+        _end_with_problems(error.problems, as_json=as_json)
+    if not dry_run:
+        definitions.keep(project, taken)
+    if as_json:
+        _print_json(definitions.of_taken(taken, written=not dry_run))
+    else:
+        _print_taken(taken, again=again, every=every)
+        typer.echo(
+            "Nothing written." if dry_run else f"Written: {', '.join(taken.texts) or 'nothing, all is as it was'}"
+        )
+
+
+def _print_taken(taken: "Taken", *, again: bool, every: bool) -> None:
+    from loomwright.show.definition_report import report_table
+
+    console = _console()
+    for one in taken.files:
+        console.print(report_table(one.summary, one.left_out, every=every))
+        for what, paths in (("stays as made by hand", one.stays), ("gives way to the file", one.gives_way)):
+            for path in paths:
+                typer.echo(f"{what}: messages.{one.name}.{path}")
+        if again and one.replaced and not one.compared:
+            typer.echo(f"There is no old copy to compare with: all of messages/{one.name}.toml is replaced.")
+    for text in taken.texts if again else ():
+        console.print(taken.difference(text), markup=False, highlight=False, soft_wrap=True)
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        _refuse(f"{path} cannot be read: {error.strerror}")
+
+
+@app.command()
 def explain(
     rule: Annotated[str, typer.Argument(help="The rule's code, as findings print it; without it, all codes.")] = "",
     as_json: Json = False,
@@ -317,18 +377,23 @@ def explain(
 
 def _open(folder: Path, *, as_json: bool) -> "Project":
     """Open a project or end with every problem shown."""
-    from loomwright.app.plain import headed, of_problem
     from loomwright.app.project import open_project
 
     project = open_project(folder)
-    problems = project.loaded.problems
-    if problems:
-        if as_json:
-            _print_json(headed("problems", {"problems": [of_problem(problem) for problem in problems]}))
-        else:
-            _print_problems(problems)
-        raise typer.Exit(UNREADABLE)
+    if project.loaded.problems:
+        _end_with_problems(project.loaded.problems, as_json=as_json)
     return project
+
+
+def _end_with_problems(problems: "tuple[Problem, ...]", *, as_json: bool) -> NoReturn:
+    """Show what keeps a text from being read, and end."""
+    from loomwright.app.plain import headed, of_problem
+
+    if as_json:
+        _print_json(headed("problems", {"problems": [of_problem(problem) for problem in problems]}))
+    else:
+        _print_problems(problems)
+    raise typer.Exit(UNREADABLE)
 
 
 def _print_problems(problems: tuple[Any, ...]) -> None:
@@ -373,7 +438,7 @@ def _metres(text: str) -> float:
     return read_length(text.strip())
 
 
-def _refuse(message: str) -> None:
+def _refuse(message: str) -> NoReturn:
     typer.echo(f"loomwright: {message}", err=True)
     raise typer.Exit(UNREADABLE)
 

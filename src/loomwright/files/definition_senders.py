@@ -62,8 +62,8 @@ def part_of(message: "TheirMessage", ports: Mapping[str, str], ledger: Ledger) -
     if not hearing and not receivers and len(set(ports.values())) == 1 and senders != (NOBODY,):
         hearing = list(ports.values())[:1]
     if not hearing:
-        who = "with no sender in the file" if senders == (NOBODY,) else f"of {' and '.join(senders)}"
-        ledger.lost(f"messages {who}, which no port was given for and no given port hears", message.name)
+        who = "no sender named" if senders == (NOBODY,) else f"sent by {' and '.join(senders)}"
+        ledger.lost("messages between nodes that no port was given for", f"{message.name}: {who}")
         return Part()
     for port in hearing[1:]:
         ledger.lost("further ports that expect a message", f"{message.name}: {port}")

@@ -25,7 +25,10 @@ from loomwright.terms.change import Change
 from loomwright.terms.errors import RefusedWriteError, StaleWriteError
 from loomwright.terms.problem import Problem
 
-_OWN_FILE = re.compile(rf"{re.escape(BODY)}|(?:{'|'.join(FOLDERS)})/[a-z][a-z0-9_]*\.toml")
+_OWN_FILE = re.compile(
+    rf"{re.escape(BODY)}|(?:{'|'.join(FOLDERS)})/[a-z][a-z0-9_]*\.toml|definitions/[A-Za-z0-9][\w.-]*\.[A-Za-z]+",
+    re.ASCII,
+)
 
 
 @dataclass(frozen=True, slots=True)
