@@ -8,7 +8,7 @@ import pytest
 from loomwright.laws.levels import STRONG_DRIVER, TYPICAL_DRIVER, WEAK_DRIVER
 from loomwright.model.vehicle import Cable
 from loomwright.solve.signal import line_signal
-from loomwright.solve.signal_draws import drawn_circuit, signal_draws, trace_bands
+from loomwright.solve.signal_draws import SHOWN, drawn_circuit, signal_draws, trace_bands
 from loomwright.solve.signal_parts import signal_parts
 from loomwright.solve.topology import line_topology
 from loomwright.solve.ways import run_ways
@@ -104,3 +104,30 @@ def test_bands_enclose_each_other_and_end_at_the_levels_of_the_drivers():
     assert all(a <= b <= c <= d for a, b, c, d in columns)
     at = next(i for i, t in enumerate(bands.time_s) if t > 0.9e-6)
     assert WEAK_DRIVER.volts * 0.64 < bands.lowest_v[at] < bands.highest_v[at] < STRONG_DRIVER.volts * 0.68
+
+
+def test_single_draws_lie_within_the_bands_and_the_one_that_settles_last_stands_last():
+    bands = trace_bands(*case(), "c0.can", "c2.can", draws=40).value
+    numbers = [trace.draw for trace in bands.traces]
+    assert (len(numbers), len(set(numbers))) == (SHOWN, SHOWN)
+    assert bands.traces[-1].settle_s == max(trace.settle_s for trace in bands.traces)
+    for trace in bands.traces:
+        columns = zip(bands.lowest_v, trace.volts, bands.highest_v, strict=True)
+        assert all(low - 1e-12 <= volts <= high + 1e-12 for low, volts, high in columns)
+
+
+def test_a_single_draw_settles_when_its_own_waveform_says_so():
+    """The wave engine's crossing against the last sample on the wrong side, a nanosecond apart."""
+    bands = trace_bands(*case(), "c0.can", "c2.can", draws=5).value
+    for trace in bands.traces:
+        points = list(zip(bands.time_s, trace.volts, strict=True))
+        dominant_s = max(t for t, volts in points if 0.0 <= t < 0.99e-6 and volts < 0.9)
+        recessive_s = max(t for t, volts in points if t >= 1e-6 and volts > 0.5) - 1e-6
+        assert trace.settle_s == pytest.approx(max(dominant_s, recessive_s), abs=2e-9)
+
+
+def test_draws_that_never_settle_are_counted():
+    bands = trace_bands(*case([exact(node_ohm=30e3)] * 3), "c0.can", "c2.can", draws=6).value
+    assert bands.never == 6
+    assert len(bands.traces) == 6
+    assert bands.traces[-1].settle_s == float("inf")

@@ -80,6 +80,9 @@ def test_the_waveform_of_any_pair_is_drawn_with_its_echoes(workbench, browse):
     words = page.locator("#wave-words")
     expect(words).to_contain_text("Line: everything typical")
     expect(page.locator("#wave-chart canvas")).to_be_visible()
+    expect(page.locator("#wave-chart .u-series.thin")).to_have_count(29)
+    expect(page.locator("#wave-chart .u-series:visible")).to_have_count(7)
+    expect(page.locator("#wave-chart .u-legend")).to_contain_text(re.compile(r"vehicle \d+, the latest"))
     page.get_by_label("sent by").select_option(label="Thermal controller")
     page.get_by_label("seen at").select_option(label="Display")
     expect(words).to_contain_text("Line: everything typical")
@@ -95,6 +98,8 @@ def test_the_figures_of_a_chart_are_plain_data(workbench, client):
     assert all(len(data[name]) == count for name in ("typical", "lowest", "low", "high", "highest"))
     bounds = zip(data["lowest"], data["typical"], data["highest"], strict=True)
     assert sum(low - 0.3 <= volts <= high + 0.3 for low, volts, high in bounds) > 0.95 * count
+    assert [len(trace) for trace in data["traces"]] == [count] * 30
+    assert data["latest"] in data["words"]
     assert (data["dominant"], data["recessive"]) == (0.9, 0.5)
     assert client.get("/lines/drive/signal/wave", params={**asked, "receiver": "nobody.can"}).status_code == 422
 

@@ -1,5 +1,6 @@
 """The waveform of one pair as a chart's figures: everything computed and worded here, drawn in the browser."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from loomwright.app.faults import faulty_line
@@ -9,7 +10,7 @@ from loomwright.app.signal import NoSuchPairError
 from loomwright.judge.evidence import cable_of, components_on
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.names import component_title
-from loomwright.show.signal_words import echo_words
+from loomwright.show.signal_words import chart_words, echo_words
 from loomwright.solve.echoes import echoes
 from loomwright.solve.signal import THRESHOLDS, trace
 from loomwright.solve.signal_draws import trace_bands
@@ -19,6 +20,9 @@ from loomwright.terms.answer import Blocked
 
 DRAWS = 100
 """Vehicles whose waveforms the bands enclose."""
+BLOCK = 10
+MOVES_V = 5e-3
+"""What moves less within a block of samples is a straight line in a chart."""
 
 
 def wave(session: Session, name: str, sender: str, receiver: str, fault: str = "") -> dict[str, Any]:
@@ -49,15 +53,28 @@ def wave(session: Session, name: str, sender: str, receiver: str, fault: str = "
     bit_ns = parts.pattern.bit_s * 1e9
     sample_ns = [round(time * 1e9, 1) for time in typical.value.sample_s]
     own, drawn = typical.value, bands.value
-    count = min(len(own.time_s), len(drawn.time_s))
+    latest = drawn.traces[-1]
+    columns = (
+        own.volts,
+        drawn.lowest_v,
+        drawn.low_v,
+        drawn.high_v,
+        drawn.highest_v,
+        *(one.volts for one in drawn.traces),
+    )
+    kept = moving(columns)
+    typical_v, lowest_v, low_v, high_v, highest_v = (_volts(column, kept) for column in columns[:5])
     return {
-        "time": [round(time * 1e9, 2) for time in own.time_s[:count]],
-        "typical": _volts(own.volts[:count]),
-        "lowest": _volts(drawn.lowest_v[:count]),
-        "low": _volts(drawn.low_v[:count]),
-        "high": _volts(drawn.high_v[:count]),
-        "highest": _volts(drawn.highest_v[:count]),
+        "time": [round(own.time_s[at] * 1e9, 2) for at in kept],
+        "typical": typical_v,
+        "lowest": lowest_v,
+        "low": low_v,
+        "high": high_v,
+        "highest": highest_v,
+        "traces": [_volts(one.volts, kept, 2) for one in drawn.traces],
+        "latest": f"vehicle {latest.draw + 1}, the latest",
         "draws": drawn.draws,
+        "words": chart_words(drawn.draws, len(drawn.traces), latest.draw + 1, latest.settle_s, drawn.never),
         "sample": sample_ns,
         "dominant": THRESHOLDS.dominant_v,
         "recessive": THRESHOLDS.recessive_v,
@@ -86,5 +103,16 @@ def _wired(project: Project, name: str, fault: str) -> tuple[Vehicle, LineTopolo
     return vehicle, wired.value
 
 
-def _volts(values: tuple[float, ...]) -> list[float]:
-    return [round(value, 3) for value in values]
+def moving(columns: Sequence[Sequence[float]]) -> list[int]:
+    """Samples worth drawing: all of a block of ``BLOCK`` in which any column moves by ``MOVES_V``, else its first."""
+    count = min(len(column) for column in columns)
+    kept: list[int] = []
+    for first in range(0, count, BLOCK):
+        last = min(first + BLOCK, count - 1)
+        moves = any(max(column[first : last + 1]) - min(column[first : last + 1]) >= MOVES_V for column in columns)
+        kept.extend(range(first, min(first + BLOCK, count)) if moves else [first])
+    return [*kept, count - 1] if kept[-1] != count - 1 else kept
+
+
+def _volts(values: Sequence[float], kept: list[int], digits: int = 3) -> list[float]:
+    return [round(values[at], digits) for at in kept]

@@ -13,6 +13,7 @@ from functools import partial
 
 import numpy as np
 
+from loomwright.engines.threads import in_order
 from loomwright.engines.wave_lanes import (
     USUAL,
     Drivers,
@@ -92,11 +93,14 @@ def simulate(
     steps = steps_of(grid, pattern)
     records = (steps - 1) // every + 1
     volts = np.empty((batch, len(drivers.nodes), nodes.size, records))
-    residual = 0.0
-    for first, last in parts_of(batch, len(drivers.nodes)):
+
+    def march(first: int, last: int) -> float:
         record, off = lanes_of(grid, drivers, batch, first, last).record(pattern, steps, nodes, every)
         volts[first:last] = np.moveaxis(record, -1, 0).reshape(volts[first:last].shape)
-        residual = max(residual, off)
+        return off
+
+    off = in_order([partial(march, *part) for part in parts_of(batch, len(drivers.nodes))])
+    residual = max(off or (), default=0.0)
     time = np.arange(records) * (every * step_s) * grid.stretch[:, None]
     return Waves(np.broadcast_to(time, (batch, records)), volts, grid.rounding_s, residual)
 

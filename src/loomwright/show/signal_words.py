@@ -113,6 +113,17 @@ def _long_branch(spot: Mismatch, late_ns: float, name: Name) -> str:
     )
 
 
+def chart_words(draws: int, shown: int, latest: int, settle_s: float, never: int) -> str:
+    """What a waveform chart shows; ``latest`` is the number of the vehicle that is sure last, ``never`` how many are not."""
+    unsure = "not sure when a bit ends" + (f", as {never} of them are not" if never > 1 else "")
+    sure = f"sure {quantity(settle_s, Kind.TIME)} after an edge" if math.isfinite(settle_s) else unsure
+    return (
+        f"Line: everything typical. Bands: {draws} vehicles within tolerances, all of them and nine in ten. Thin lines: "
+        f"{shown} of these one by one; the dashed one is vehicle {latest}, the latest of all, {sure}. Numbers: first "
+        "echoes, listed below. Drag across to look closer, click twice for all."
+    )
+
+
 def echo_words(echo: Echo, name: Name) -> str:
     """Where an echo comes from, how late and how strong."""
     title = name(echo.mismatch.stop)

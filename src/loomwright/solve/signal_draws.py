@@ -8,7 +8,7 @@ import numpy as np
 from loomwright.engines.threads import in_order
 from loomwright.engines.wave_lanes import Drivers
 from loomwright.engines.wave_network import Network
-from loomwright.engines.waves import joined, settling_jobs, simulate
+from loomwright.engines.waves import joined, settling, settling_jobs, simulate
 from loomwright.laws.levels import STRONG_DRIVER, TYPICAL_DRIVER, WEAK_DRIVER
 from loomwright.model.component import Component
 from loomwright.model.line import Line
@@ -21,6 +21,8 @@ from loomwright.terms.answer import Answer, Blocked, Solved
 
 DRAWS = 1000
 SEED = 1
+SHOWN = 30
+"""Single draws that are kept beside the bands."""
 EDGE_SPREAD = (0.5, 1.5)
 """Edges of drawn drivers last this share of ``EDGE_S``; common practice, and no part's promise."""
 
@@ -61,8 +63,21 @@ class SignalDraws:
 
 
 @dataclass(frozen=True, slots=True)
+class DrawnTrace:
+    """The waveform of one draw, and when its later edge has settled, in s: infinite where the bit ends first."""
+
+    draw: int
+    settle_s: float
+    volts: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class TraceBands:
-    """Voltages of one pair at each time over all draws: lowest, 5 %, 95 %, highest. Times from the dominant edge, in s."""
+    """Voltages of one pair at each time over all draws: lowest, 5 %, 95 %, highest. Times from the dominant edge, in s.
+
+    ``traces`` are single draws, ``SHOWN`` at most: the one that settles last, which stands last, and the first others.
+    ``never`` counts draws that have not settled when a bit ends.
+    """
 
     sender: str
     receiver: str
@@ -73,6 +88,8 @@ class TraceBands:
     low_v: tuple[float, ...]
     high_v: tuple[float, ...]
     highest_v: tuple[float, ...]
+    traces: tuple[DrawnTrace, ...]
+    never: int
 
 
 def signal_draws(
@@ -116,7 +133,7 @@ def trace_bands(
     draws: int = 100,
     seed: int = SEED,
 ) -> Answer[TraceBands]:
-    """The waveform of one pair in many draws, as bands. Same draws and blocks as ``signal_draws``."""
+    """The waveform of one pair in many draws, as bands and one by one. Same draws and blocks as ``signal_draws``."""
     parts = signal_parts(line, components, cable, topology)
     if isinstance(parts, Blocked):
         return parts
@@ -127,9 +144,19 @@ def trace_bands(
     time = np.arange(waves.volts.shape[-1]) * (every * parts.step_s)
     # A draw with slower cable has its samples at later times: bring all to the same ones.
     volts = np.array([np.interp(time, own, waves.volts[draw, 0, 0]) for draw, own in enumerate(waves.time_s)])
-    bands = [tuple(float(v) for v in np.percentile(volts, share, axis=0)) for share in (0, 5, 95, 100)]
+    lowest, low, high, highest = (tuple(np.percentile(volts, share, axis=0).tolist()) for share in (0, 5, 95, 100))
     time_s = tuple(float(value) for value in time - parts.pattern.start_s)
-    return Solved(TraceBands(sender, receiver, draws, seed, time_s, *bands), parts.assumed)
+    seen = settling(network, drivers, parts.pattern, parts.step_s, (tips[receiver],), THRESHOLDS)
+    settle_s = seen.settle_s.max(axis=(1, 2, 3))
+    last = int(settle_s.argmax())
+    shown = [*(draw for draw in range(draws) if draw != last)][: SHOWN - 1]
+    traces = tuple(DrawnTrace(draw, float(settle_s[draw]), tuple(volts[draw].tolist())) for draw in (*shown, last))
+    return Solved(
+        TraceBands(
+            sender, receiver, draws, seed, time_s, lowest, low, high, highest, traces, int(np.isinf(settle_s).sum())
+        ),
+        parts.assumed,
+    )
 
 
 def drawn_circuit(parts: SignalParts, senders: tuple[int, ...], draws: int, seed: int) -> tuple[Network, Drivers]:

@@ -18,6 +18,15 @@ function markers(data) {
     ctx.clip();
     ctx.font = `${11 * ratio}px ${token("--words")}`;
     ctx.lineWidth = ratio;
+    // Words keep their ground, for many lines run behind them.
+    const written = (words, x, y) => {
+      const ink = ctx.fillStyle;
+      const wide = ctx.measureText(words).width;
+      ctx.fillStyle = `color-mix(in srgb, ${token("--paper")} 82%, transparent)`;
+      ctx.fillRect(ctx.textAlign === "center" ? x - wide / 2 : x - wide, y - 9 * ratio, wide, 11 * ratio);
+      ctx.fillStyle = ink;
+      ctx.fillText(words, x, y);
+    };
     const across = (volts, words, below) => {
       const y = plot.valToPos(volts, "y", true);
       ctx.beginPath();
@@ -25,7 +34,7 @@ function markers(data) {
       ctx.lineTo(bbox.left + bbox.width, y);
       ctx.stroke();
       ctx.textAlign = "right";
-      ctx.fillText(words, bbox.left + bbox.width - 4 * ratio, y + (below ? 12 : -4) * ratio);
+      written(words, bbox.left + bbox.width - 4 * ratio, y + (below ? 12 : -4) * ratio);
     };
     ctx.strokeStyle = ctx.fillStyle = token("--muted");
     ctx.setLineDash([2 * ratio, 3 * ratio]);
@@ -39,23 +48,21 @@ function markers(data) {
       ctx.moveTo(x, bbox.top);
       ctx.lineTo(x, bbox.top + bbox.height);
       ctx.stroke();
-      ctx.fillText("sampled", x - 4 * ratio, bbox.top + 12 * ratio);
+      written("sampled", x - 4 * ratio, bbox.top + 12 * ratio);
     }
     ctx.strokeStyle = ctx.fillStyle = token("--ink");
     ctx.textAlign = "center";
+    const ticks = data.marks.flatMap((mark) => mark.at.map((at) => ({ x: plot.valToPos(at, "x", true), number: mark.number })));
     const rows = data.marks.map(() => -1e9);
-    for (const mark of data.marks) {
-      for (const at of mark.at) {
-        const x = plot.valToPos(at, "x", true);
-        const row = Math.max(0, rows.findIndex((last) => Math.abs(x - last) > 18 * ratio));
-        rows[row] = x;
-        const foot = bbox.top + bbox.height - (4 + 12 * row) * ratio;
-        ctx.beginPath();
-        ctx.moveTo(x, foot - 13 * ratio);
-        ctx.lineTo(x, foot - 2 * ratio);
-        ctx.stroke();
-        ctx.fillText(String(mark.number), x + 7 * ratio, foot - 3 * ratio);
-      }
+    for (const { x, number } of ticks.sort((one, other) => one.x - other.x)) {
+      const row = Math.max(0, rows.findIndex((last) => x - last > 18 * ratio));
+      rows[row] = x;
+      const foot = bbox.top + bbox.height - (4 + 12 * row) * ratio;
+      ctx.beginPath();
+      ctx.moveTo(x, foot - 12 * ratio);
+      ctx.lineTo(x, foot - 2 * ratio);
+      ctx.stroke();
+      written(String(number), x + 7 * ratio, foot - 3 * ratio);
     }
     ctx.restore();
   };
@@ -65,19 +72,25 @@ function options(data, width) {
   const grid = { stroke: token("--hairline"), width: 0.5 };
   const axis = { stroke: token("--muted"), font: `11px ${token("--figures")}`, grid, ticks: grid };
   const band = token("--line-1");
-  const edge = { stroke: "transparent", width: 0, points: { show: false } };
+  const points = { show: false };
+  const edge = { stroke: "transparent", width: 0, points };
+  const thin = { stroke: `color-mix(in srgb, ${band} 38%, transparent)`, width: 0.6, points, class: "thin" };
+  const singles = data.traces.slice(1).map((_, index) => ({ ...thin, label: `vehicle ${index + 1}` }));
+  const named = data.traces.length + 4;
   return {
     width,
     height: 320,
-    scales: { x: { time: false } },
+    scales: { x: { time: false }, y: { range: (_, low, high) => uPlot.rangeNum(Math.min(low, -0.5), Math.max(high, 2.5), 0.1, true) } },
     axes: [{ ...axis, label: "ns after the dominant edge", labelFont: `11px ${token("--words")}` },
       { ...axis, label: "V", labelFont: `11px ${token("--words")}` }],
     series: [{ label: "ns" },
-      { label: "typical", stroke: token("--ink"), width: 1.5, points: { show: false } },
-      { ...edge, label: "lowest" }, { ...edge, label: "5 %" }, { ...edge, label: "95 %" }, { ...edge, label: "highest" }],
-    bands: [{ series: [5, 2], fill: `color-mix(in srgb, ${band} 16%, transparent)` },
-      { series: [4, 3], fill: `color-mix(in srgb, ${band} 30%, transparent)` }],
-    cursor: { drag: { x: true, y: false } },
+      { ...edge, label: "lowest" }, { ...edge, label: "5 %" }, { ...edge, label: "95 %" }, { ...edge, label: "highest" },
+      ...singles,
+      { label: data.latest, stroke: token("--broken"), width: 1.3, dash: [5, 3], points },
+      { label: "typical", stroke: token("--ink"), width: 1.5, points }],
+    bands: [{ series: [4, 1], fill: `color-mix(in srgb, ${band} 16%, transparent)` },
+      { series: [3, 2], fill: `color-mix(in srgb, ${band} 30%, transparent)` }],
+    cursor: { drag: { x: true, y: false }, points: { size: (_, at) => (at >= named ? 5 : 0) } },
     hooks: { draw: [markers(data)] },
   };
 }
@@ -87,7 +100,7 @@ function draw() {
   if (!box || !shown) return;
   chart?.destroy();
   const data = shown;
-  const columns = [data.time, data.typical, data.lowest, data.low, data.high, data.highest];
+  const columns = [data.time, data.lowest, data.low, data.high, data.highest, ...data.traces, data.typical];
   chart = new uPlot(options(data, Math.max(320, box.clientWidth)), columns, box);
   look();
 }
@@ -128,8 +141,7 @@ async function load() {
     return row;
   }));
   byId("wave-chart").classList.remove("older");
-  words.textContent = `Line: everything typical. Bands: ${shown.draws} vehicles within tolerances, all of them and nine in `
-    + "ten. Numbers: first echoes, listed below. Drag across to look closer, click twice for all.";
+  words.textContent = shown.words;
   draw();
 }
 
