@@ -32,6 +32,8 @@ LARGEST = 30_000_000
 MENDS = 60
 """Bad statements after which a file is taken for something else."""
 NOT_STRICT = "read without strictness, because the library's strict reading refused"
+_END = "\nBS_:\n"
+"""A statement that means nothing, behind the text: the library drops a last statement that is torn, but not one before."""
 _UNUSED = re.compile(r"(VAL_|SIG_VALTYPE_) (\d+) (\w+)")
 _IN_MESSAGE = re.compile(r"in message (\S+?)\.?$")
 _ENCODINGS = {"dbc": "cp1252", "sym": "cp1252", "kcd": "utf-8", "arxml": "utf-8"}
@@ -80,7 +82,20 @@ def _either(ending: str, text: str, ledger: Ledger) -> "InternalDatabase":
     except (Error, ValueError) as error:
         made = load(text, strict=False)
         ledger.remark(NOT_STRICT, str(error))
+        _tell_overlaps(made, ledger)
     return made
+
+
+def _tell_overlaps(base: "InternalDatabase", ledger: Ledger) -> None:
+    """Note the messages whose signals lie on each other's bits: the first two that the library finds in each."""
+    from cantools.database.errors import Error
+
+    for message in base.messages:
+        try:
+            message.refresh(strict=True)
+        except Error as error:
+            if "overlapping" in str(error):
+                ledger.remark("messages with signals on each other's bits", str(error))
 
 
 class _Reader:
@@ -97,15 +112,17 @@ class _Reader:
             self.ledger.lost("signals that belong to no message", signal)
         for _ in range(MENDS):
             try:
-                base = dbc.load_string(self.text, self.strict)
+                base = dbc.load_string(self.text + _END, self.strict)
             except Exception as error:  # as above: each kind is told apart by its words
                 if not self.mended(error):
                     raise
             else:
+                if not self.strict:
+                    _tell_overlaps(base, self.ledger)
                 for each in orphans(self.text):
                     self.ledger.lost("statements about messages or signals that are not there", each)
                 return base
-        return dbc.load_string(self.text, self.strict)
+        return dbc.load_string(self.text + _END, self.strict)
 
     def mended(self, error: Exception) -> bool:
         """Mend the text, or give up strictness; false where neither can be."""
