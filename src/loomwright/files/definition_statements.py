@@ -22,6 +22,7 @@ _ABOUT = re.compile(
     r"(?P<number>\d+)(?:\s+(?P<name>\w+))?",
     re.MULTILINE,
 )
+_SELECTED = re.compile(r"m(\d+)M?")
 _LEAST_WIDE, _BEYOND, _WIDE, _FOREIGN = 0x800, 0x2000_0000, 0x8000_0000, 0xC000_0000
 SHOWN = 60
 """Signs of a statement that are shown where it is told."""
@@ -117,6 +118,19 @@ def orphans(text: str) -> list[str]:
         of_signal = match["of"] == "SG_" or match["word"] == "SG_MUL_VAL_"
         if names is None or (of_signal and match["name"] not in names):
             found.append(f"line {line_of(text, match.start())}: {' '.join(match[0].split())}")
+    return found
+
+
+def selected(text: str) -> dict[tuple[int, str], int]:
+    """Signals that stand as selected by a value (``m3``): the message's number and the signal's name, and the value."""
+    found: dict[tuple[int, str], int] = {}
+    number = -1
+    for match in _STATEMENT.finditer(text):
+        rest = text[match.end() : match.end() + 200].split(maxsplit=2) if match["word"] in ("BO_", "SG_") else []
+        if match["word"] == "BO_" and rest[0].isdigit():
+            number = int(rest[0])
+        elif len(rest) > 1 and (marker := _SELECTED.fullmatch(rest[1].rstrip(":"))):
+            found[number, rest[0]] = int(marker[1])
     return found
 
 

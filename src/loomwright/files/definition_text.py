@@ -15,6 +15,7 @@ from loomwright.files.definition_ledger import Ledger
 from loomwright.files.definition_statements import (
     line_of,
     orphans,
+    selected,
     too_wide,
     unassigned,
     widened,
@@ -86,6 +87,18 @@ def _either(ending: str, text: str, ledger: Ledger) -> "InternalDatabase":
     return made
 
 
+def _keep_selected(base: "InternalDatabase", text: str) -> None:
+    """Give a signal the value that selects it where the library dropped it, because the file names no selecting signal."""
+    values = selected(text)
+    if not values:
+        return
+    for message in base.messages:
+        number = message.frame_id | (0x8000_0000 if message.is_extended_frame else 0)
+        for signal in message.signals:
+            if (number, signal.name) in values and signal.multiplexer_signal is None:
+                signal.multiplexer_ids = [values[number, signal.name]]
+
+
 def _tell_overlaps(base: "InternalDatabase", ledger: Ledger) -> None:
     """Note the messages whose signals lie on each other's bits: the first two that the library finds in each."""
     from cantools.database.errors import Error
@@ -104,6 +117,7 @@ class _Reader:
     def __init__(self, text: str, ledger: Ledger) -> None:
         self.text, self.ledger = text, ledger
         self.strict, self.wide = True, False
+        self.first: Exception | None = None
 
     def dbc(self) -> "InternalDatabase":
         from cantools.database.can.formats import dbc
@@ -117,6 +131,9 @@ class _Reader:
                 if not self.mended(error):
                     raise
             else:
+                if self.first is not None and not base.messages:
+                    raise self.first
+                _keep_selected(base, self.text)
                 if not self.strict:
                     _tell_overlaps(base, self.ledger)
                 for each in orphans(self.text):
@@ -128,7 +145,7 @@ class _Reader:
         """Mend the text, or give up strictness; false where neither can be."""
         words, offset = str(error), getattr(error, "offset", None)
         if isinstance(offset, int):
-            before = self.text
+            before, self.first = self.text, self.first or error
             self.text, place = without_statement(self.text, offset)
             self.ledger.lost("statements that cannot be read", place)
             return self.text != before

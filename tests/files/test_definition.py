@@ -1,0 +1,302 @@
+"""What definition files say becomes messages; what cannot be said is told, once by kind, with its places."""
+
+import logging
+import subprocess
+import sys
+
+import pytest
+
+from loomwright.files.definition import read_definition
+from loomwright.terms.fact import Known, Source, Unknown
+
+HEAD = 'VERSION "3"\n\nNS_ :\n\nBS_:\n\nBU_: INV VCU BMS\n\n'
+TEXT = (
+    HEAD
+    + """BO_ 385 InverterStatus1: 8 INV
+ SG_ MotorSpeed : 0|16@1- (0.5,0) [-9000|9000] "rpm" VCU
+ SG_ Page M : 16|4@1+ (1,0) [0|0] "" VCU
+ SG_ Torque m3 : 31|12@0+ (0.1,-200) [-200|200] "Nm" VCU
+ SG_ MsgCounter : 56|4@1+ (1,0) [0|15] "" VCU
+
+BO_ 2566869221 PackLimits: 6 BMS
+ SG_ Current : 0|32@1- (1,0) [0|0] "A" INV
+
+BO_ 513 Request: 2 VCU
+ SG_ Wanted : 0|8@1+ (1,0) [0|255] "" INV
+ SG_ Beyond : 12|8@1+ (1,0) [0|255] "" INV
+
+BO_ 514 Stranger: 1 BMS
+ SG_ Lamp : 0|1@1+ (1,0) [0|1] "" VCU
+
+EV_ Ambient: 0 [0|100] "" 0 1 DUMMY_NODE_VECTOR0 VCU;
+CM_ BU_ INV "the drive";
+CM_ BO_ 385 "What the drive does";
+CM_ SG_ 385 MotorSpeed "Of the shaft, against the sun, as the picture on the page before the last one of the old manual shows it";
+BA_DEF_ BO_ "GenMsgCycleTime" INT 0 65535;
+BA_DEF_ BO_ "GenMsgSendType" ENUM "Cyclic","Event","NoMsgSendType";
+BA_DEF_ BO_ "GenMsgDelayTime" INT 0 1000;
+BA_DEF_ BO_ "VFrameFormat" ENUM "StandardCAN","ExtendedCAN","StandardCAN_FD","ExtendedCAN_FD";
+BA_DEF_ SG_ "GenSigFuncType" ENUM "None","Counter","CRC";
+BA_DEF_ SG_ "GenSigStartValue" INT 0 100;
+BA_DEF_DEF_ "GenMsgCycleTime" 0;
+BA_DEF_DEF_ "GenMsgSendType" "NoMsgSendType";
+BA_DEF_DEF_ "GenMsgDelayTime" 0;
+BA_DEF_DEF_ "VFrameFormat" "StandardCAN";
+BA_DEF_DEF_ "GenSigFuncType" "None";
+BA_DEF_DEF_ "GenSigStartValue" 0;
+BA_ "GenMsgCycleTime" BO_ 385 20;
+BA_ "GenMsgSendType" BO_ 2566869221 1;
+BA_ "GenMsgDelayTime" BO_ 2566869221 50;
+BA_ "VFrameFormat" BO_ 385 2;
+BA_ "GenSigFuncType" SG_ 385 MsgCounter 1;
+BA_ "GenSigStartValue" SG_ 385 MotorSpeed 7;
+VAL_ 513 Wanted 1 "on, please" 0 "off" ;
+SIG_VALTYPE_ 2566869221 Current : 1;
+SIG_GROUP_ 385 Both 1 : MotorSpeed Torque;
+"""
+)
+PORTS = {"INV": "inverter.can", "BMS": "pack.can2"}
+
+
+def read(text, ports=PORTS, name="drive.dbc"):
+    return read_definition(text.encode(), name, ports)
+
+
+def told(found):
+    return {each.kind: each for each in found.left_out}
+
+
+def test_a_message_has_its_identifier_with_the_file_as_source():
+    found = read(TEXT).set
+    message = found.messages["inverter_status1"]
+    assert message.identifier == Known(385, source=Source("drive.dbc"))
+    assert (message.width, message.length, message.frames) == ("11 bit", 8, "FD")
+    assert message.title == "InverterStatus1: What the drive does"
+    assert found.messages["pack_limits"].identifier.value == 0x18FF50E5
+    assert found.messages["pack_limits"].width == "29 bit"
+    assert found.definition == "definitions/drive.dbc"
+
+
+def test_how_often_is_known_on_an_event_or_unknown():
+    messages = read(TEXT).set.messages
+    assert messages["inverter_status1"].period_s == Known(0.02, source=Source("drive.dbc"))
+    assert messages["pack_limits"].period_s is None
+    assert messages["pack_limits"].minimum_gap_s == Known(0.05, source=Source("drive.dbc"))
+    assert messages["request"].period_s == Unknown()  # a default of 0 says nothing
+
+
+def test_signals_have_bits_scale_range_unit_values_and_kind_of_number():
+    messages = read(TEXT).set.messages
+    speed, torque = (messages["inverter_status1"].signals[name] for name in ("motor_speed", "torque"))
+    assert (speed.start, speed.bits, speed.byte_order, speed.number) == (0, 16, "little endian", "signed")
+    assert (speed.factor, speed.offset, speed.low, speed.high, speed.unit) == (0.5, 0.0, -9000.0, 9000.0, "rpm")
+    assert (torque.start, torque.bits, torque.byte_order, torque.offset) == (31, 12, "big endian", -200.0)
+    assert messages["pack_limits"].signals["current"].number == "float"
+    assert messages["pack_limits"].signals["current"].low is None
+    assert messages["request"].signals["wanted"].values == ("0 off", "1 on, please")
+
+
+def test_a_guard_is_taken_for_one_only_where_the_file_says_so():
+    assert read(TEXT).set.messages["inverter_status1"].signals["msg_counter"].duty == "counter"
+    plain = read(TEXT.replace('BA_ "GenSigFuncType" SG_ 385 MsgCounter 1;\n', ""))
+    assert plain.set.messages["inverter_status1"].signals["msg_counter"].duty == "value"
+    kind = "counters by name alone, taken for values because the file does not declare them"
+    assert told(plain)[kind].places == ("InverterStatus1.MsgCounter",)
+    assert kind not in told(read(TEXT))
+
+
+def test_multiplexing_names_the_selecting_signal_and_its_values():
+    signals = read(TEXT).set.messages["inverter_status1"].signals
+    assert signals["page"].selects
+    assert (signals["torque"].selected_by, signals["torque"].selected_when) == ("page", (3,))
+    ranged = TEXT.replace("SIG_GROUP_", "SG_MUL_VAL_ 385 Torque Page 3-5, 9-9;\nSIG_GROUP_")
+    assert read(ranged).set.messages["inverter_status1"].signals["torque"].selected_when == (3, 4, 5, 9)
+
+
+def test_a_signal_whose_selector_is_open_is_left_out_and_told():
+    for page in ("Page", "Page m0M"):
+        found = read(TEXT.replace("Page M", page))
+        assert "torque" not in found.set.messages["inverter_status1"].signals
+    assert "torque" not in found.set.messages["inverter_status1"].signals
+    kind = "multiplexed signals whose selecting signal or value the file leaves open"
+    assert set(told(found)[kind].places) == {"InverterStatus1.Page", "InverterStatus1.Torque"}
+
+
+def test_extended_multiplexing_hangs_one_selector_below_another():
+    text = HEAD + (
+        "BO_ 5 M: 8 INV\n"
+        ' SG_ A M : 0|8@1+ (1,0) [0|0] "" VCU\n SG_ B m1M : 8|8@1+ (1,0) [0|0] "" VCU\n'
+        ' SG_ C m2 : 16|8@1+ (1,0) [0|0] "" VCU\n'
+        "SG_MUL_VAL_ 5 B A 1-1;\nSG_MUL_VAL_ 5 C B 2-2;\n"
+    )
+    signals = read(text).set.messages["m"].signals
+    assert (signals["b"].selected_by, signals["b"].selected_when, signals["b"].selects) == ("a", (1,), True)
+    assert (signals["c"].selected_by, signals["c"].selected_when) == ("b", (2,))
+
+
+def test_everything_that_is_left_out_is_told_with_its_places():
+    losses = {each.kind: each.places for each in read(TEXT).left_out if not each.taken}
+    assert losses["signals outside of their frame"] == ("Request.Beyond",)
+    assert losses["environment variables"] == ("Ambient",)
+    assert losses["attribute GenSigStartValue"] == ("InverterStatus1.MotorSpeed",)
+    assert losses["groups of signals"] == ("InverterStatus1: Both",)
+    assert losses["comments of nodes"] == ("INV",)
+    assert losses["comments longer than 70 signs"] == ("InverterStatus1.MotorSpeed",)
+    assert losses["version of the file"] == ("3",)
+    assert len(losses["receivers of signals: the project tells them as needs of components"]) == 4
+
+
+def test_a_message_of_another_node_is_expected_by_the_port_that_hears_it():
+    found = read(TEXT).set
+    assert (found.sender, found.messages["inverter_status1"].sender) == ("pack.can2", "inverter.can")
+    assert found.messages["request"].expected_by == "inverter.can"
+    assert found.messages["request"].sender == ""
+
+
+def test_messages_between_strangers_are_left_out_and_told():
+    found = read(TEXT, {"INV": "inverter.can"})
+    assert set(found.set.messages) == {"inverter_status1", "pack_limits", "request"}
+    kind = "messages between nodes that no port was given for"
+    assert told(found)[kind].places == ("Stranger: sent by BMS",)
+
+
+def test_without_receivers_the_one_component_expects_what_others_send():
+    text = (
+        HEAD
+        + 'BO_ 5 A: 1 INV\n SG_ X : 0|8@1+ (1,0) [0|0] "" Vector__XXX\nBO_ 6 B: 1 VCU\n SG_ Y : 0|8@1+ (1,0) [0|0] "" Vector__XXX\n'
+    )
+    assert read(text, {"INV": "inverter.can"}).set.messages["b"].expected_by == "inverter.can"
+    assert set(read(text, {"INV": "inverter.can", "BMS": "pack.can"}).set.messages) == {"a"}
+
+
+def test_one_port_for_all_and_a_port_for_messages_without_a_sender():
+    assert {each.sender for each in read(TEXT, {"": "x.can"}).set.messages.values()} == {""}
+    text = HEAD + "BO_ 5 A: 1 Vector__XXX\n"
+    assert read(text, {"-": "x.can"}).set.sender == "x.can"
+    assert read(text).nodes == (("INV", 0), ("VCU", 0), ("BMS", 0), ("-", 1))
+
+
+def test_names_that_become_the_same_are_told_apart():
+    text = HEAD + "BO_ 5 StateA: 1 INV\nBO_ 6 State_A: 1 INV\nBO_ 7 state_a: 1 INV\nBO_ 8 _9: 1 INV\n"
+    titles = {name: each.title for name, each in read(text).set.messages.items()}
+    assert titles == {"state_a": "StateA", "state_a_2": "State_A", "state_a_3": "state_a", "m_9": "_9"}
+
+
+def test_a_second_message_with_the_same_identifier_is_left_out_and_told():
+    found = read(HEAD + "BO_ 5 A: 1 INV\nBO_ 5 B: 1 INV\n")
+    assert set(found.set.messages) == {"a"}
+    assert told(found)["messages whose identifier another one has already"].places == ("B: 0x5 is A's",)
+
+
+def test_a_bad_statement_costs_itself_alone():
+    bad = ' SG_ 7up : 0|8@1+ (1,0) [0|0] "" VCU\n'
+    found = read(TEXT.replace("\nBO_ 513", bad + "\nBO_ 513"))
+    assert set(found.set.messages) == set(read(TEXT).set.messages)
+    (place,) = told(found)["statements that cannot be read"].places
+    assert (
+        place
+        == f'line {TEXT[: TEXT.index(chr(10) + "BO_ 513")].count(chr(10)) + 1}: SG_ 7up : 0|8@1+ (1,0) [0|0] "" VCU'
+    )
+
+
+def test_a_torn_last_statement_is_told():
+    found = read(HEAD + "BO_ 5 A: 1 INV\nBO_ 6 B: ")
+    assert set(found.set.messages) == {"a"}
+    assert told(found)["statements that cannot be read"].places == ("line 10: BO_ 6 B:",)
+
+
+def test_a_missing_end_costs_its_own_statement_and_not_the_next():
+    found = read(HEAD + 'CM_ "no end"\nBO_ 5 A: 1 INV\n SG_ X : 0|8@1+ (1,0) [0|0] "" VCU\n')
+    assert set(found.set.messages["a"].signals) == {"x"}
+    assert told(found)["statements that cannot be read"].places == ('line 9: CM_ "no end"',)
+
+
+def test_a_wide_identifier_without_its_mark_is_taken_with_all_that_is_said_of_it():
+    text = HEAD + 'BO_ 100000 Wide: 1 INV\n SG_ X : 0|8@1+ (1,0) [0|0] "" VCU\nCM_ SG_ 100000 X "about 100000";\n'
+    message = read(text).set.messages["wide"]
+    assert (message.identifier.value, message.width) == (100000, "29 bit")
+    assert message.signals["x"].title == "X: about 100000"
+
+
+def test_overlapping_signals_are_taken_and_every_such_message_told():
+    line = ' SG_ X : 0|8@1+ (1,0) [0|0] "" VCU\n SG_ Y : 4|8@1+ (1,0) [0|0] "" VCU\n'
+    found = read(HEAD + f"BO_ 5 A: 2 INV\n{line}BO_ 6 B: 2 INV\n{line}")
+    assert all(len(each.signals) == 2 for each in found.set.messages.values())
+    assert told(found)["messages with signals on each other's bits"].count == 2
+
+
+def test_what_is_said_of_nothing_is_told():
+    found = read(TEXT + 'CM_ SG_ 385 Gone "away";\nVAL_ 385 Lost 0 "no" ;\n')
+    assert any(
+        "CM_ SG_ 385 Gone" in each
+        for each in told(found)["statements about messages or signals that are not there"].places
+    )
+    assert told(found)["value names of signals that are not there"].count == 1
+
+
+KCD = """<NetworkDefinition xmlns="http://kayak.2codeornot2code.org/1.0">
+<Document name="d"/><Node id="1" name="INV"/>
+<Bus name="Drive"><Message id="0x181" name="Status" length="8" interval="20" triggered="true"><Producer><NodeRef id="1"/></Producer>
+<Signal name="Speed" offset="0" length="16"><Value slope="0.5" unit="rpm" type="signed"/></Signal></Message></Bus>
+</NetworkDefinition>"""
+
+
+def test_a_kcd_file_is_read_and_what_the_library_ignores_is_told():
+    found = read(KCD, name="drive.kcd")
+    message = found.set.messages["status"]
+    assert (message.identifier.value, message.period_s.value) == (0x181, 0.02)
+    assert message.signals["speed"].factor == 0.5
+    assert any("triggered" in each for each in told(found)["told by the reading library"].places)
+
+
+SYM = """FormatVersion=6.0 // Do not edit this line!
+Title="drive"
+
+{SEND}
+[Status]
+ID=181h
+Len=8
+CycleTime=20
+Var=Speed signed 0,16 /u:rpm /f:0.5
+"""
+
+
+def test_a_sym_file_has_the_two_nodes_of_its_sections():
+    found = read(SYM, {"ECU": "inverter.can"}, "drive.sym")
+    assert found.set.messages["status"].signals["speed"].unit == "rpm"
+    assert found.nodes == (("ECU", 1),)
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "line"),
+    [
+        ("x.kcd", "<NetworkDefinition>\n<Bus></NetworkDefinition>", 2),
+        ("x.sym", "FormatVersion=6.0\nTitle=\n[", 2),
+        ("x.arxml", "<AUTOSAR/>", 0),
+        ("x.dbc", "", 0),
+        ("x.txt", "hello", 0),
+        ("x.dbc", "this is no definition file at all\n" * 3, 1),
+    ],
+)
+def test_what_cannot_be_read_is_a_problem_with_its_place(name, text, line):
+    problem = read(text, name=name).problem
+    assert problem is not None
+    assert (problem.file, problem.line) == (name, line)
+
+
+def test_signs_of_the_usual_code_page_are_read():
+    raw = (HEAD + 'BO_ 5 A: 1 INV\n SG_ X : 0|8@1+ (1,0) [0|0] "°C" VCU\n').encode("cp1252")
+    assert read_definition(raw, "x.dbc", PORTS).set.messages["a"].signals["x"].unit == "°C"
+
+
+def test_reading_leaves_no_listener_behind():
+    log = logging.getLogger("cantools")
+    before = (list(log.handlers), log.level, log.propagate)
+    read(KCD, name="drive.kcd")
+    assert (list(log.handlers), log.level, log.propagate) == before
+
+
+def test_the_library_is_loaded_only_when_a_file_is_read():
+    code = "import sys, loomwright.files.definition, loomwright.app.definitions; print('cantools' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"
