@@ -8,9 +8,11 @@ from dataclasses import fields, replace
 from typing import Any
 
 from loomwright.files.change import settled
+from loomwright.files.definition_copy import FOLDER
 from loomwright.model.message import Message, MessageSet, Signal
 from loomwright.model.table import Table
 from loomwright.terms.change import Path, path_text
+from loomwright.terms.fact import Known
 
 
 def merged(
@@ -21,6 +23,20 @@ def merged(
     gone: list[str] = []
     made: MessageSet = _merged(settled(old), settled(present), settled(new), (), stay, gone)
     return made, tuple(stay), tuple(gone)
+
+
+def renamed(present: MessageSet, old: str, new: str) -> MessageSet:
+    """A set whose sources name a new file where they named the old one."""
+    messages = {}
+    for name, message in present.messages.items():
+        facts: dict[str, Any] = {}
+        for item in fields(message):
+            fact = getattr(message, item.name)
+            if isinstance(fact, Known) and fact.source is not None and fact.source.document == old:
+                facts[item.name] = replace(fact, source=replace(fact.source, document=new))
+        messages[name] = replace(message, **facts)
+    copy = f"{FOLDER}/{new}" if present.definition == f"{FOLDER}/{old}" else present.definition
+    return replace(present, messages=Table(messages), definition=copy)
 
 
 def _merged(old: Any, present: Any, new: Any, path: Path, stay: list[str], gone: list[str]) -> Any:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from loomwright.app.definition_merge import merged
+from loomwright.app.definition_merge import merged, renamed
 from loomwright.app.plain import headed
 from loomwright.app.project import Project, UnreadableError
 from loomwright.files.change import difference, planned
@@ -99,7 +99,7 @@ def take(
     cannot be read, ``NotTakenError`` for what was asked wrongly, ``RefusedWriteError`` where the project cannot hold it.
     """
     _check_asked(project, files, ports, name)
-    read = [(file, raw, read_definition(raw, Path(file).name, ports)) for file, raw in files]
+    read = [(file, raw, read_definition(raw, _own(file), ports)) for file, raw in files]
     problems = tuple(each.problem for _, _, each in read if each.problem is not None)
     if problems:
         raise UnreadableError(problems)
@@ -183,21 +183,27 @@ def _one(
     one = replace(one, replaced=True)
     others = [each.definition for other, each in project.vehicle.messages.items() if other != own]
     gone = (present.definition,) if present.definition not in (copy, "", *others) else ()
-    old = _old(project, present, file, ports)
+    old = _old(project, present, _own(file), ports)
     if old is None:
         return one, gone
-    kept, stays, gives_way = merged(replace(old, definition=present.definition), present, new)
+    kept, stays, gives_way = merged(old, renamed(present, _own(present.definition), _own(file)), new)
     return replace(one, set=replace(kept, definition=copy), stays=stays, gives_way=gives_way, compared=True), gone
 
 
+def _own(file: str) -> str:
+    """The name of a file's copy, which the sources of its values carry."""
+    return Path(copy_name(Path(file).name)).name
+
+
 def _old(project: Project, present: MessageSet, file: str, ports: Mapping[str, str]) -> MessageSet | None:
-    """What the old copy gave, as if it had had the new file's name, which every source carries."""
+    """What the old copy says, as if it had the new file's name where the two are of one format."""
     raw = kept_copy(project.folder, present.definition)
     if raw is None:
         return None
-    same_kind = file.rpartition(".")[2].lower() == present.definition.rpartition(".")[2].lower()
-    old = read_definition(raw, file if same_kind else Path(present.definition).name, ports)
-    return None if old.problem else old.set
+    own = _own(present.definition)
+    same_kind = file.rpartition(".")[2].lower() == own.rpartition(".")[2].lower()
+    old = read_definition(raw, file if same_kind else own, ports)
+    return None if old.problem else replace(old.set, definition=copy_name(file))
 
 
 def _check_asked(project: Project, files: Sequence[tuple[str, bytes]], ports: Mapping[str, str], name: str) -> None:

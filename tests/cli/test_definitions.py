@@ -1,0 +1,66 @@
+"""Definition files from a terminal."""
+
+import json
+
+import pytest
+from typer.testing import CliRunner
+
+from loomwright.cli import app
+from tests.app.test_definitions import DBC
+
+RUNNER = CliRunner()
+SENDER = ("--sender", "INV=vehicle_controller.can1")
+
+
+def call(*words):
+    return RUNNER.invoke(app, [str(word) for word in words])
+
+
+@pytest.fixture
+def folder(tmp_path):
+    assert call("new", tmp_path / "tipper", "--from", "tipper").exit_code == 0
+    (tmp_path / "drive.dbc").write_text(DBC, "utf-8")
+    return tmp_path / "tipper"
+
+
+def test_take_writes_and_reports(folder):
+    result = call("take", folder, folder.parent / "drive.dbc", *SENDER)
+    assert result.exit_code == 0
+    assert "2 messages sent, 1 expected" in " ".join(result.stdout.split())
+    assert "receivers of signals" in " ".join(result.stdout.split())
+    assert (folder / "messages" / "drive.toml").exists()
+    assert call("check", folder).exit_code != 2
+
+
+def test_take_reports_the_same_as_plain_data(folder):
+    body = json.loads(call("take", folder, folder.parent / "drive.dbc", *SENDER, "--dry-run", "--json").stdout)
+    assert (body["schema"], body["written"]) == ("loomwright.take", False)
+    (file,) = body["files"]
+    assert (file["set"], file["messages"], file["expected"], file["signals"]) == ("drive", 3, 1, 3)
+    assert file["nodes"] == [{"node": "INV", "messages": 2}, {"node": "BMS", "messages": 1}]
+    assert all(each["count"] == len(each["places"]) for each in file["told"])
+    assert not (folder / "messages" / "drive.toml").exists()
+
+
+def test_again_shows_what_changes_in_the_text(folder):
+    call("take", folder, folder.parent / "drive.dbc", *SENDER)
+    (folder.parent / "drive.dbc").write_text(DBC.replace("BO_ 385 20;", "BO_ 385 40;"), "utf-8")
+    result = call("take", folder, folder.parent / "drive.dbc", *SENDER, "--again")
+    assert result.exit_code == 0
+    assert '-period = "20 ms"' in result.stdout
+    assert '+period = "40 ms"' in result.stdout
+
+
+def test_a_file_that_cannot_be_read_ends_with_its_place_and_nothing_written(folder):
+    (folder.parent / "bad.kcd").write_text("<NetworkDefinition>\n<Bus>\n", "utf-8")
+    words = ("take", folder, folder.parent / "drive.dbc", folder.parent / "bad.kcd", *SENDER)
+    result = call(*words)
+    assert result.exit_code == 2
+    assert "bad.kcd:3" in result.stderr
+    assert not (folder / "messages" / "drive.toml").exists()
+    (problem,) = json.loads(call(*words, "--json").stdout)["problems"]
+    assert (problem["file"], problem["line"]) == ("bad.kcd", 3)
+
+
+def test_a_file_that_is_not_there_ends_with_two(folder):
+    assert call("take", folder, folder.parent / "gone.dbc", *SENDER).exit_code == 2
