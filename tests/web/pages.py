@@ -18,6 +18,7 @@ PAGES = (
     ("line", "/lines/body"),
     ("line-without-a-way", "/lines/pumps"),
     ("signal", "/lines/old/signal"),
+    ("signal-fault", "/lines/old/signal?fault=no+terminator+at+seat_box"),
 )
 SIZES = ((1280, 800), (1180, 820))
 

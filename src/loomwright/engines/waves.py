@@ -28,7 +28,8 @@ from loomwright.engines.wave_lanes import (
 from loomwright.engines.wave_network import Floats, Grid, Network, on_grid
 
 STEP_S = 0.25e-9
-"""The longest step worth taking: on a line of ten nodes and 0.3 m stubs no voltage is off by more than about 5 mV."""
+"""The longest step worth taking: on a lossless line of ten nodes and 0.3 m stubs, which rings longest, the worst voltage of
+eight bits is off by 10 mV, at half of it by 2.5 mV."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
