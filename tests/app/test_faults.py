@@ -8,6 +8,9 @@ from loomwright.app.signal import physics_of
 from loomwright.app.signal_fault import fault_look, told_of
 from loomwright.app.start import start_from_example
 from loomwright.model.fault import FaultKind
+from loomwright.model.line import Line, Station
+from loomwright.show.fault_words import station_names
+from loomwright.terms.fact import Known
 from loomwright.terms.finding import Verdict, Weight
 
 
@@ -114,3 +117,21 @@ def test_a_stub_does_not_show_on_the_meter_and_leaves_every_station_in_its_place
         ohms = fault_look(project, "drive", f"stub 3 m at {station}").ohms.value
         assert [own.station for own in ohms] == list(range(11))
         assert all(own.faulty_ohm == pytest.approx(own.sound_ohm, abs=0.2) for own in ohms)
+
+
+@pytest.mark.parametrize("example", ["bench", "minibus", "tipper-as-found"])
+def test_texts_name_their_faults_whatever_places_and_components_are_called(tmp_path, example):
+    """In the minibus terminators are plugged in at places that are called like the components beside them."""
+    start_from_example(tmp_path / "v", example)
+    vehicle = open_project(tmp_path / "v")
+    for name, texts in faults_of(vehicle):
+        assert len(set(texts)) == len(texts)
+        assert [faulty_line(vehicle, name, text).text for text in texts] == list(texts)
+    if example == "minibus":
+        assert any(text.endswith("(plug)") for _, texts in faults_of(vehicle) for text in texts)
+
+
+def test_a_component_with_two_ports_on_a_line_is_told_by_its_ports():
+    stations = (Station("a.one"), Station("b.can"), Station("a.two"), Station(at="b", terminator_ohm=Known(120.0)))
+    twice = (*stations, Station(at="b", terminator_ohm=Known(120.0)))
+    assert station_names(Line(stations=twice)) == ("a.one", "b", "a.two", "b (plug)", "station 5")

@@ -14,14 +14,19 @@ _UNPLUGGED = {True: "; the trunk ends open there.", False: ". The wires of the t
 
 
 def station_names(line: Line) -> tuple[str, ...]:
-    """What each station is called in a fault: its component, the port where that is not enough, a terminator's place."""
+    """What each station is called in a fault.
+
+    Its component; the port where that has several here; a plug-in terminator's place, marked where it sounds the same.
+    """
     components = [station.port.partition(".")[0] for station in line.stations]
     names: list[str] = []
     for index, (station, component) in enumerate(zip(line.stations, components, strict=True)):
-        ports = {own.port for own in line.stations if own.port.partition(".")[0] == component}
-        name = station.at if not station.port else component if len(ports) == 1 else station.port
-        taken = name in names or (not station.port and name in components)
-        names.append(name if not taken or station.port else f"station {index + 1}")
+        if station.port:
+            ports = {own.port for own in line.stations if own.port.partition(".")[0] == component}
+            names.append(component if len(ports) == 1 else station.port)
+            continue
+        place = f"{station.at} (plug)" if station.at in components else station.at
+        names.append(f"station {index + 1}" if place in names else place)
     return tuple(names)
 
 
