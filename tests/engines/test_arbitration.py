@@ -74,6 +74,13 @@ def test_on_a_free_bus_a_frame_starts_at_once_or_at_the_next_bit_as_asked():
     assert rows(scene(*two, bit=10, aligned=True).trace)[1] == (130, 230, 1, 107)
 
 
+def test_a_frame_on_the_wire_at_the_end_counts_as_load_and_as_unsent():
+    seen = scene(one(1, 100, offset=10), until=50)
+    assert (seen.count[0], seen.unsent[0], seen.waited[0], seen.longest_busy) == (0, 1, 40, 40)
+    assert seen.load == pytest.approx(40 / 50, abs=1e-12)
+    assert np.isnan(seen.mean_response[0])
+
+
 def test_a_spoiled_frame_breaks_off_after_the_bit_recovers_and_arbitrates_anew():
     """The error at 52 falls into the bit until 60; a higher one that came meanwhile goes before the retransmission."""
     errors = Errors(recovery=20, instants=(52,))
@@ -137,6 +144,15 @@ def test_a_frame_on_the_wire_is_not_overwritten_but_lost_if_spoiled_beside_a_new
     bad = scene(message, until=300, errors=Errors(recovery=10, instants=(120,)))
     assert rows(bad.trace) == [(0, 121, 0, -1), (121, 131, -1, -1), (131, 281, 0, 181)]
     assert (bad.lost[0], bad.unsent[0]) == (1, 1)
+
+
+def test_what_overwrites_a_spoiled_frame_takes_over_its_place_in_the_queue():
+    """Of one sender, in order of queuing: A from 0, B from 10, A again at 40, 80 and 120 while the first is on the wire."""
+    a, b = one(5, 150, period=40, overwrite=True), one(6, 30, offset=10)
+    errors = Errors(recovery=10, instants=(124,))
+    seen = scene(a, b, senders=(Sender(fifo=True),), until=330, errors=errors)
+    assert rows(seen.trace) == [(0, 125, 0, -1), (125, 135, -1, -1), (135, 285, 0, 165), (285, 315, 1, 305)]
+    assert seen.lost[0] == 6  # released at 0, 40, 80; then at 160, 200 and 240, while 280 waits behind B
 
 
 def test_two_clocks_that_drift_past_each_other_meet_in_every_phase_once_a_beat():

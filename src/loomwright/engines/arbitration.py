@@ -212,9 +212,9 @@ def _wire(bus: Bus) -> "Wire":
     from loomwright.engines.arbitration_kernels import Wire
 
     return Wire(
+        np.array([message.rank for message in bus.messages], dtype=np.int64),
         np.array([message.sender for message in bus.messages], dtype=np.int64),
         np.array([message.overwrite for message in bus.messages]),
-        np.argsort(np.array([message.rank for message in bus.messages], dtype=np.int64)),
         np.array([sender.fifo for sender in bus.senders]),
         bus.bit,
         bus.aligned,

@@ -18,19 +18,20 @@ Flags = NDArray[np.bool_]
 
 IDLE, RECOVERING = -1, -2
 """What stands in place of a message's number while none is on the wire."""
-ON_WIRE, START, END, BUSY_SINCE, INSTANT, BURST, WAITING, BUSY, LONGEST, BACKLOG, SPOILED, TRACED = range(12)
+ON_WIRE, START, END, BUSY_SINCE, INSTANT, BURST, ASKING, WAITING, BUSY, LONGEST, BACKLOG, SPOILED, TRACED = range(13)
 """Places in the state: what is on the wire, since when, until when; since when the bus has not been free; next instant
-and next burst; how many wait now; ticks busy, longest busy stretch, longest backlog, frames spoiled, rows traced."""
-STATES = 12
+and next burst; how many messages and how many frames wait, the one on the wire among them; ticks busy, longest busy
+stretch, longest backlog, frames spoiled, rows traced."""
+STATES = 13
 TRACE_COLUMNS = 6
 
 
 class Wire(NamedTuple):
-    """Who may speak: sender and way of waiting of each message, messages by falling rank, senders that are a queue."""
+    """Who may speak: rank, sender and way of waiting of each message, and which senders are a queue."""
 
+    rank: Integers
     sender: Integers
     overwrite: Flags
-    by_rank: Integers
     fifo: Flags
     bit: int
     aligned: bool
@@ -44,6 +45,20 @@ class Queued(NamedTuple):
     length: Integers
     message: Integers
     order: Integers
+
+
+class Waiting(NamedTuple):
+    """What waits: of each message the first record not done with, and the first that has not come.
+
+    ``asking`` lists the messages that have something waiting (seldom many) in no order, ``place`` where in it each is;
+    ``heads`` is the winner's paper, -1 for each sender.
+    """
+
+    sent: Integers
+    came: Integers
+    asking: Integers
+    place: Integers
+    heads: Integers
 
 
 class Trouble(NamedTuple):
@@ -69,28 +84,31 @@ class Tally(NamedTuple):
 
 
 @inlined
-def admit(
-    last: int, at: int, wire: Wire, queued: Queued, state: Integers, tally: Tally, sent: Integers, came: Integers
-) -> int:
+def admit(last: int, at: int, wire: Wire, queued: Queued, waiting: Waiting, state: Integers, tally: Tally) -> int:
     """Take in what is queued up to and with the tick ``last``; returns how far the order of time is used up.
 
     Where a newer instance replaces a waiting one, its record moves into the place of the old one, whose place in the
-    sender's queue it keeps. The frame on the wire cannot be replaced: it is moved up beside the newer one.
+    sender's queue it keeps. The frame on the wire cannot be replaced: it is moved up beside the newer one
+    (but for its length, which it will not need again: should it fail, it is lost to the newer one).
     """
     while at < queued.order.size and queued.queue[queued.order[at]] <= last:
         new = queued.order[at]
         message = queued.message[new]
         on_wire = 1 if state[ON_WIRE] == message else 0
-        came[message] += 1
+        waiting.came[message] += 1
         state[WAITING] += 1
-        if wire.overwrite[message] and came[message] - sent[message] - on_wire > 1:
+        now = waiting.came[message] - waiting.sent[message]
+        if now == 1:
+            waiting.asking[state[ASKING]] = message
+            waiting.place[message] = state[ASKING]
+            state[ASKING] += 1
+        if wire.overwrite[message] and now - on_wire > 1:
             old = new - 1
             queued.queue[new] = queued.queue[old]
             if on_wire:
                 queued.queue[old] = queued.queue[old - 1]
                 queued.release[old] = queued.release[old - 1]
-                queued.length[old] = queued.length[old - 1]
-            sent[message] += 1
+            waiting.sent[message] += 1
             state[WAITING] -= 1
             tally.lost[message] += 1
         at += 1
@@ -110,22 +128,36 @@ def beginning(until: int, at: int, wire: Wire, queued: Queued, state: Integers) 
 
 
 @inlined
-def winner(wire: Wire, queued: Queued, sent: Integers, came: Integers, heads: Integers) -> int:
+def winner(wire: Wire, queued: Queued, waiting: Waiting, state: Integers) -> int:
     """The message that wins: of those that their senders offer, the one of lowest rank."""
-    for message in range(came.size):
+    for message in waiting.asking[: state[ASKING]]:
         sender = wire.sender[message]
-        if wire.fifo[sender] and came[message] > sent[message]:
-            head = heads[sender]
-            if head < 0 or queued.queue[sent[message]] < queued.queue[sent[head]]:
-                heads[sender] = message
+        if wire.fifo[sender]:
+            head = waiting.heads[sender]
+            earlier = 0 if head < 0 else queued.queue[waiting.sent[message]] - queued.queue[waiting.sent[head]]
+            if head < 0 or earlier < 0 or (earlier == 0 and message < head):
+                waiting.heads[sender] = message
     won = -1
-    for message in wire.by_rank:
+    for message in waiting.asking[: state[ASKING]]:
         sender = wire.sender[message]
-        if came[message] > sent[message] and (not wire.fifo[sender] or heads[sender] == message):
+        offered = not wire.fifo[sender] or waiting.heads[sender] == message
+        if offered and (won < 0 or wire.rank[message] < wire.rank[won]):
             won = message
-            break
-    heads[:] = -1
+    for message in waiting.asking[: state[ASKING]]:
+        waiting.heads[wire.sender[message]] = -1
     return won
+
+
+@inlined
+def leave(message: int, waiting: Waiting, state: Integers) -> None:
+    """A frame is sent: its message asks no longer, if it was the last one."""
+    waiting.sent[message] += 1
+    state[WAITING] -= 1
+    if waiting.came[message] == waiting.sent[message]:
+        state[ASKING] -= 1
+        last = waiting.asking[state[ASKING]]
+        waiting.asking[waiting.place[message]] = last
+        waiting.place[last] = waiting.place[message]
 
 
 @inlined
@@ -152,13 +184,14 @@ def struck(trouble: Trouble, state: Integers) -> bool:
 
 
 @inlined
-def give_back(wire: Wire, queued: Queued, state: Integers, tally: Tally, sent: Integers, came: Integers) -> None:
+def give_back(wire: Wire, queued: Queued, waiting: Waiting, state: Integers, tally: Tally) -> None:
     """A spoiled frame waits again, in its old place; where a newer instance may replace it, it now does."""
     message = state[ON_WIRE]
     state[SPOILED] += 1
-    if wire.overwrite[message] and came[message] - sent[message] > 1:
-        queued.queue[sent[message] + 1] = queued.queue[sent[message]]
-        sent[message] += 1
+    first = waiting.sent[message]
+    if wire.overwrite[message] and waiting.came[message] - first > 1:
+        queued.queue[first + 1] = queued.queue[first]
+        waiting.sent[message] += 1
         state[WAITING] -= 1
         tally.lost[message] += 1
 
@@ -206,26 +239,27 @@ def arbitrate(
 
     ``sent`` is left at the first record of each message that is not done with. Returns how many records came.
     """
-    came = sent.copy()
-    heads = np.full(wire.fifo.size, -1)
-    state[WAITING] = 0
+    waiting = Waiting(
+        sent, sent.copy(), np.zeros(sent.size, np.int64), np.zeros(sent.size, np.int64), np.full(wire.fifo.size, -1)
+    )
+    state[ASKING] = state[WAITING] = 0
     at = 0
     while True:
         if state[ON_WIRE] == IDLE:
             start = beginning(until, at, wire, queued, state)
             if start >= until:
                 break
-            at = admit(start, at, wire, queued, state, tally, sent, came)
+            at = admit(start, at, wire, queued, waiting, state, tally)
             if start > state[END]:
                 state[BUSY_SINCE] = start
-            message = winner(wire, queued, sent, came, heads)
+            message = winner(wire, queued, waiting, state)
             state[ON_WIRE], state[START], state[END] = message, start, start + queued.length[sent[message]]
             continue
         cut = disturbed(trouble, state, wire.bit)
         ended = cut if cut >= 0 else state[END]
         if ended > until:
             break
-        at = admit(ended - 1, at, wire, queued, state, tally, sent, came)
+        at = admit(ended - 1, at, wire, queued, waiting, state, tally)
         message = state[ON_WIRE]
         if message == RECOVERING:
             occupied(ended, -1, -1, -1, state, trace, trace_from)
@@ -236,14 +270,13 @@ def arbitrate(
             if cut >= 0 or struck(trouble, state):
                 cut = ended
                 occupied(ended, -1, release, since, state, trace, trace_from)
-                give_back(wire, queued, state, tally, sent, came)
+                give_back(wire, queued, waiting, state, tally)
                 state[ON_WIRE] = RECOVERING
             else:
                 occupied(ended, ended - release, release, since, state, trace, trace_from)
                 count(message, ended - release, release, tally)
-                sent[message] += 1
-                state[WAITING] -= 1
+                leave(message, waiting, state)
                 state[ON_WIRE] = IDLE
         state[START] = ended
         state[END] = ended + (trouble.recovery if cut >= 0 else 0)
-    return int(admit(until - 1, at, wire, queued, state, tally, sent, came))
+    return int(admit(until - 1, at, wire, queued, waiting, state, tally))
