@@ -7,6 +7,8 @@ import pytest
 
 from loomwright.engines.arbitration import Bus, Errors, Show, simulate
 from loomwright.engines.arbitration_releases import Message, Sender, with_random_offsets
+from loomwright.engines.flows import Faults, flows_of
+from loomwright.engines.response_times import UNBOUNDED, response_times
 from tests.authorities import authority
 
 
@@ -115,16 +117,42 @@ def test_the_bound_with_faults_is_reached_when_the_burst_hits_the_one_that_waits
 
 def test_the_counter_example_needs_the_second_instance():
     """All released at once: C takes 3.0 ms at first and 3.5 ms the second time, as the revised analysis says."""
-    published = authority("arbitration")["counter_example"]
-    bit_ns = 10**9 // published["bit_rate_bit_per_s"]
-    length = published["frame_bits"] * bit_ns
+    published = authority("response_times/published")["counter_example"]
+    bit_ns = 10**6 // published["rate_kbit_per_s"]
+    length = round(published["transmission_ms"] * 1e6)
     periods = [round(period * 1e6) for period in published["period_ms"]]
     messages = tuple(one(rank, length, sender=rank, period=period) for rank, period in enumerate(periods))
     seen = simulate(Bus(messages, own_senders(3), bit=bit_ns), 10**9, dice(), Show(rows=20))
-    assert seen.worst_response[2] / 1e6 == pytest.approx(published["response_ms"][2], abs=1e-6)
+    assert seen.worst_response[2] / 1e6 == pytest.approx(published["revised_ms"][2], abs=1e-6)
     first = seen.trace.response[seen.trace.message == 2][0]
-    assert first / 1e6 == pytest.approx(published["response_one_instance_only_ms"][2], abs=1e-6)
+    assert first / 1e6 == pytest.approx(published["original_ms"][2], abs=1e-6)
     late = replace(messages[2], offset=0), *(replace(message, offset=1) for message in messages[:2])
     provoked = simulate(Bus(late, own_senders(3), bit=bit_ns), 10**9, dice()).worst_response
-    assert provoked[1] / 1e6 == pytest.approx(published["response_ms"][0], abs=1e-5)
-    assert provoked[2] / 1e6 == pytest.approx(published["response_ms"][1], abs=1e-5)
+    assert provoked[1] / 1e6 == pytest.approx(published["revised_ms"][0], abs=1e-5)
+    assert provoked[2] / 1e6 == pytest.approx(published["revised_ms"][1], abs=1e-5)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_no_random_run_exceeds_the_response_times_with_queues_and_bursts(seed):
+    """Several messages a sender, some senders queues; time goes by whole ticks, so a lower frame is a tick under way."""
+    random = dice(200 + seed)
+    count = int(random.integers(3, 12))
+    senders = tuple(Sender(fifo=bool(random.integers(2))) for _ in range(int(random.integers(1, 4))))
+    messages = tuple(
+        replace(message, sender=int(random.integers(len(senders))))
+        for message in with_random_offsets(crowd(random, count, random.uniform(0.3, 0.8), jitter=0.8), random)
+    )
+    faults = int(random.integers(0, 4))
+    bursts = ((int(random.integers(0, 500_000)), faults),) if faults else ()
+    bus = Bus(messages, senders, errors=Errors(recovery=31, bursts=bursts), longest=bool(random.integers(2)))
+    flows = flows_of(
+        [message.worst for message in messages],
+        [message.period for message in messages],
+        [message.jitter for message in messages],
+        queue=[message.sender if senders[message.sender].fifo else -1 for message in messages],
+    )
+    most = response_times(flows, 1, Faults(faults, None, 31 if faults else 0), head_start=1).worst
+    assert (most != UNBOUNDED).all()
+    seen = simulate(bus, 2_000_000, random).worst_response
+    assert (seen > 0).all()
+    assert (seen <= most).all()
