@@ -3,7 +3,7 @@ import io
 import pytest
 from rich.console import Console
 
-from loomwright.judge.about import ABOUT
+from loomwright.judge.pages import PAGES
 from loomwright.show import tables
 from loomwright.solve.unknowns import OpenQuestion
 from loomwright.terms.answer import Blocked
@@ -133,9 +133,9 @@ def test_open_questions_say_where_to_look():
     assert "Every fact is known" in printed(tables.unknowns_table(()))
 
 
-@pytest.mark.parametrize("rule", ABOUT)
+@pytest.mark.parametrize("rule", PAGES)
 def test_every_rule_has_a_page(rule):
-    shown = printed(tables.about_text(rule, ABOUT[rule]))
+    shown = printed(tables.about_text(rule, PAGES[rule]))
     assert rule in shown
     for head in ("What it measures", "Why it matters", "Example", "What cures it", "Where the limit comes from"):
         assert head in shown

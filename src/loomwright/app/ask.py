@@ -2,8 +2,9 @@
 
 from loomwright.app.project import Project
 from loomwright.judge import RULES
-from loomwright.judge.about import ABOUT, About
+from loomwright.judge.about import About
 from loomwright.judge.about_signal import SIGNAL_ABOUT
+from loomwright.judge.pages import PAGES
 from loomwright.solve.unknowns import OpenQuestion, unknowns
 from loomwright.terms.errors import LoomwrightError
 
@@ -27,9 +28,8 @@ def explain(code: str) -> About:
     """What a rule measures, why, and where its limit comes from. Raises ``NoSuchRuleError``."""
     from difflib import get_close_matches
 
-    pages = {**ABOUT, **SIGNAL_ABOUT}
-    if code not in pages:
+    if code not in PAGES:
         near = get_close_matches(code, rule_codes(), 3)
         hint = f"did you mean {' or '.join(near)}?" if near else "`loomwright explain` alone lists them all"
         raise NoSuchRuleError(f"there is no rule {code!r}; {hint}")
-    return pages[code]
+    return PAGES[code]

@@ -11,7 +11,7 @@ from typing import Any
 from loomwright.app.margin import finding_named, rule_title
 from loomwright.app.project import Project
 from loomwright.app.why_inputs import Input, fact_input, length_inputs, plain_input, resistance_inputs, section_inputs
-from loomwright.judge.about import ABOUT
+from loomwright.judge.pages import PAGES
 from loomwright.model.line import Line
 from loomwright.model.variant import value_at
 from loomwright.model.vehicle import Vehicle
@@ -20,7 +20,8 @@ from loomwright.show.names import component_title, spoken
 from loomwright.show.quantity import fact_text, span
 from loomwright.show.quantity import text as quantity
 from loomwright.show.words import finding_sentence, limit_source, limit_text, margin_text, path_words, value_text
-from loomwright.show.words.formulas import FIGURES, RULES, Formula
+from loomwright.show.words.formula import Formula
+from loomwright.show.words.formulas import FIGURES, RULES
 from loomwright.terms.answer import Answer, Blocked
 from loomwright.terms.change import Path, path_of, path_text
 from loomwright.terms.errors import LoomwrightError, PathError
@@ -146,7 +147,7 @@ def _of_stop(project: Project, path: Path) -> Why:
 def _of_finding(project: Project, finding: Finding) -> Why:
     vehicle, reading = project.vehicle, finding.reading
     formula = RULES.get(finding.rule, Formula(""))
-    about = ABOUT.get(finding.rule)
+    about = PAGES.get(finding.rule)
     inputs = _finding_inputs(project, finding)
     return Why(
         rule_title(finding.rule),

@@ -1,13 +1,14 @@
 """A finding as a sentence, with its limit, its source and its cure."""
 
+import math
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from loomwright.judge.about import ABOUT
-from loomwright.judge.about_signal import SIGNAL_ABOUT
+from loomwright.judge.pages import PAGES
 from loomwright.show.quantity import fact_text, span
 from loomwright.show.quantity import text as quantity
-from loomwright.show.words.found import FOUND, Case
+from loomwright.show.words.case import Case
+from loomwright.show.words.found import FOUND
 from loomwright.show.words.paths import path_question, path_words
 from loomwright.terms.finding import Finding, Reading, Verdict, Weight
 from loomwright.terms.limit import Bound, Limit
@@ -57,7 +58,7 @@ def finding_sentence(finding: Finding) -> str:
 def finding_cure(finding: Finding) -> str:
     """What to do about it; empty for what holds."""
     reading = finding.reading
-    about = ABOUT.get(finding.rule) or SIGNAL_ABOUT.get(finding.rule)
+    about = PAGES.get(finding.rule)
     if finding.verdict is Verdict.HOLDS:
         return ""
     if finding.verdict is Verdict.UNKNOWN:
@@ -72,12 +73,14 @@ def finding_cure(finding: Finding) -> str:
 
 def finding_why(finding: Finding) -> str:
     """Why the rule matters, for somebody who is learning; empty for a rule without a page."""
-    about = ABOUT.get(finding.rule)
+    about = PAGES.get(finding.rule)
     return about.why if about else ""
 
 
 def value_text(reading: Reading) -> str:
     """The measured value with its unit."""
+    if reading.value is not None and math.isinf(reading.value):
+        return "no bound"
     return quantity(reading.value, reading.limit.kind)
 
 
@@ -85,6 +88,8 @@ def margin_text(finding: Finding) -> str:
     """The room that is left, or by how much it is exceeded, with its unit."""
     if finding.margin is None:
         return "?"
+    if math.isinf(finding.margin):
+        return "no bound"
     kind = finding.reading.limit.kind
     # A difference of temperatures is in kelvin; the zero of the scale must not be taken off again.
     return f"{finding.margin:.1f} K" if kind is Kind.TEMPERATURE else quantity(finding.margin, kind)

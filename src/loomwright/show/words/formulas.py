@@ -1,17 +1,10 @@
 """Formulas in words: how each figure comes about, and what is left out of it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 
-
-@dataclass(frozen=True, slots=True)
-class Formula:
-    """How a figure is worked out, in words; ``left_out`` is what it does not take into account."""
-
-    words: str
-    left_out: tuple[str, ...] = ()
-
+from loomwright.show.words.formula import Formula
+from loomwright.show.words.formulas_traffic import TRAFFIC_RULES
 
 _TAPE = "How well the lengths were measured: a tape along a run is good for a few centimetres."
 _ENDS = "What stands past the outermost terminations is told by a rule of its own."
@@ -118,6 +111,7 @@ RULES: Mapping[str, Formula] = MappingProxyType(
             "place gives no height, seen from above.",
         ),
         "lock-kept": Formula("The lock's demand looked up in the lines as they are: 1 when it is kept, else 0."),
+        **TRAFFIC_RULES,
     }
 )
 """For the measured value of each rule."""

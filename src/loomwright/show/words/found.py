@@ -1,39 +1,14 @@
 """What each rule found, in a sentence. A rule without one here is told from its figures."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
 from loomwright.show.quantity import number
 from loomwright.show.quantity import text as quantity
-from loomwright.terms.finding import Verdict
+from loomwright.show.words.case import Case
+from loomwright.show.words.found_traffic import FOUND_TRAFFIC
 from loomwright.terms.quantity import Kind
-
-
-@dataclass(frozen=True, slots=True)
-class Case:
-    """A reading ready to be worded: its figures as text, and what the rule added."""
-
-    value: str
-    limit: str
-    good: bool
-    verdict: Verdict
-    number: float
-    because: Mapping[str, Any]
-    rule_set: str
-
-    def of(self, name: str, otherwise: str = "something") -> str:
-        """A name or list of names the rule gave."""
-        found = self.because.get(name)
-        if isinstance(found, (tuple, list, frozenset)):
-            return ", ".join(str(item) for item in found) or otherwise
-        return otherwise if found is None or found == "" else str(found)
-
-    def amount(self, name: str, kind: Kind) -> str:
-        """A figure the rule gave, with its unit."""
-        found = self.because.get(name)
-        return quantity(float(found), kind) if isinstance(found, (int, float)) else "?"
 
 
 def _two_terminations(case: Case) -> str:
@@ -333,5 +308,6 @@ FOUND: Mapping[str, Callable[[Case], str]] = MappingProxyType(
         "data-timing": _data_timing,
         "data-settling": _data_settling,
         "ground-offset": _grounds,
+        **FOUND_TRAFFIC,
     }
 )

@@ -1,8 +1,12 @@
 """A path as people would say it: ``("runs", "firewall", "length_m")`` is the length of run firewall."""
 
-from loomwright.model.component import Component, Port
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from loomwright.model.component import Component, Forward, Need, Port
 from loomwright.model.line import Line, Station
-from loomwright.model.vehicle import Axle, Cable, Lock, Place, Run
+from loomwright.model.message import Message, MessageSet, Signal
+from loomwright.model.vehicle import Axle, Cable, Chain, Lock, Place, Run
 from loomwright.terms.change import Path, path_text
 from loomwright.terms.field import fields_of
 
@@ -14,7 +18,18 @@ _KINDS = {
     "cables": ("cable", Cable),
     "locks": ("lock", Lock),
     "axles": ("axle", Axle),
+    "chains": ("chain", Chain),
+    "messages": ("messages of", MessageSet),
 }
+
+_INSIDE: Mapping[tuple[str | int, str | int], tuple[str, type]] = MappingProxyType(
+    {
+        ("components", "ports"): ("port {}.{}", Port),
+        ("components", "needs"): ("need {1} of {0}", Need),
+        ("components", "forwards"): ("forward {1} of {0}", Forward),
+        ("messages", "messages"): ("message {}.{}", Message),
+    }
+)
 
 
 def path_words(path: Path) -> str:
@@ -36,16 +51,19 @@ def path_question(path: Path) -> tuple[str, str]:
 
 def _thing(path: Path) -> tuple[str, type, Path]:
     """The thing a path leads into, its class, and the steps that are left."""
+    inner = _INSIDE.get((path[0], path[2])) if len(path) > 3 else None
+    if inner is not None:
+        words, cls = inner
+        if path[0] == "messages" and path[4:5] == ("signals",) and len(path) > 5:
+            return f"signal {path[1]}.{path[3]}.{path[5]}", Signal, path[6:]
+        return words.format(path[1], path[3]), cls, path[4:]
     kind, cls = _KINDS[str(path[0])]
-    rest = path[2:]
     whole = f"{kind} {_counted(path[1])}" if path[1] != "" else f"the line's {kind}"
-    if path[0] == "components" and rest[:1] == ("ports",) and len(rest) > 1:
-        return f"port {path[1]}.{rest[1]}", Port, rest[2:]
-    if path[0] == "lines" and rest[:1] == ("stations",):
-        if len(rest) == 1:
+    if path[0] == "lines" and path[2:3] == ("stations",):
+        if len(path) == 3:
             return f"the stations of {whole}", Station, ()
-        return f"station {_counted(rest[1])} of {whole}", Station, rest[2:]
-    return whole, cls, rest
+        return f"station {_counted(path[3])} of {whole}", Station, path[4:]
+    return whole, cls, path[2:]
 
 
 def _counted(step: str | int) -> str:

@@ -1,0 +1,168 @@
+"""What each rule of traffic found, in a sentence."""
+
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+from typing import Any
+
+from loomwright.show.quantity import text as quantity
+from loomwright.show.words.case import Case
+from loomwright.terms.quantity import Kind
+
+
+def _sent(case: Case) -> str:
+    need = f"{case.of('component')} needs {case.of('message')}"
+    if case.good:
+        return f"{need}; {case.of('sender')} sends it."
+    sender = case.of("sender", "")
+    return f"{need}, and nobody sends it" + (f": its sender {sender} is on no line." if sender else ".")
+
+
+def _heard(case: Case) -> str:
+    need = f"{case.of('component')} needs {case.of('message')}"
+    if case.good:
+        return f"{need} and hears it."
+    return f"{need}, which is sent on {case.of('on')} only; {case.of('component')} is on no such line and no gateway passes it on."
+
+
+def _needed(case: Case) -> str:
+    if case.good:
+        return f"{case.of('message')} on {case.of('line')} is needed."
+    return f"{case.of('sender')} sends {case.of('message')} on {case.of('line')}, and nobody there needs it."
+
+
+def _senders(case: Case) -> str:
+    identifier = _identifier(case.because.get("identifier"))
+    if case.good:
+        return f"Only {case.of('senders')} sends {identifier} ({case.of('messages')})."
+    return f"{identifier} is sent by {case.of('senders')} at once: {case.of('messages')}."
+
+
+def _taken(case: Case) -> str:
+    identifier = _identifier(case.because.get("identifier"))
+    if case.good:
+        return f"{case.of('messages')} comes to the line as {identifier}, which is free there."
+    return f"A gateway brings {identifier} to a line where it is taken: {case.of('messages')}, sent by {case.of('senders')}."
+
+
+def _bits(case: Case) -> str:
+    if case.good:
+        return f"Every signal of {case.of('message')} has bits of its own."
+    shared = "; ".join(f"{one} and {two} share bits" for one, two in case.because.get("shared", ()))
+    beyond = case.of("beyond", "")
+    told = [part for part in (shared, f"beyond the last byte: {beyond}" if beyond else "") if part]
+    return f"In {case.of('message')}: {'; '.join(told)}."
+
+
+def _definition(case: Case) -> str:
+    if case.good:
+        return f"{case.of('port')} is sent {case.of('message')} as its manual describes it ({case.of('sent')})."
+    return f"{case.of('port')} expects {case.of('message')}: {_listed(case)}."
+
+
+def _guards(case: Case) -> str:
+    if case.good:
+        return f"{case.of('sent')} has the counter and checksum that {case.of('port')} expects."
+    return f"{case.of('port')} will not accept {case.of('sent')}: {_listed(case)}."
+
+
+def _listed(case: Case) -> str:
+    return "; ".join(str(each) for each in case.because.get("differences", ())) or "they differ"
+
+
+def _width(case: Case) -> str:
+    joined = "fits" if case.good else "does not fit"
+    return f"{case.of('message')} has an identifier of {case.of('width')}s, which {joined} line {case.of('line')}."
+
+
+def _fits(case: Case) -> str:
+    if case.good:
+        return f"{case.of('message')} fits the frames of {case.of('line')}."
+    return f"{case.of('message')} does not fit line {case.of('line')}: {case.of('why')}."
+
+
+def _address(case: Case) -> str:
+    if case.good:
+        return f"Address {case.of('address')} on {case.of('line')} belongs to {case.of('ports')} alone."
+    return f"Address {case.of('address')} on {case.of('line')} is claimed by {case.of('ports')}."
+
+
+def _addressed(case: Case) -> str:
+    if case.good:
+        return f"{case.of('message')} ends in the address of {case.of('port')}, {case.of('address')}."
+    return f"{case.of('message')} ends in address {case.of('source')}; its sender {case.of('port')} has {case.of('address')}."
+
+
+def _load(case: Case) -> str:
+    state = case.of("state", "")
+    told = f"{case.of('line')} is {case.value} full in the mean" + (f" in state {state}" if state else "")
+    return f"{told}, {case.amount('worst', Kind.RATIO)} at the most. Most is said by {case.of('senders')}."
+
+
+def _overload(case: Case) -> str:
+    state = case.of("state", "")
+    return (
+        f"With every frame at its longest and every event as often as it may, {case.of('line')} is {case.value} full"
+        + (f" in state {state}." if state else ".")
+    )
+
+
+def _in_time(case: Case) -> str:
+    part = case.of("part", "")
+    name = case.of("message") + (f" ({part})" if part else "")
+    where = f"{name} on {case.of('line')}"
+    aim = f"{case.limit}" if case.because.get("stated") else f"{case.limit}, when the next one is due"
+    if case.number == float("inf"):
+        return f"{where} may be late without bound: what outranks it can fill the line. It has {aim}."
+    return f"{where} arrives at the latest {case.value} after it is due; it has {aim}."
+
+
+def _time_out(case: Case) -> str:
+    return (
+        f"{case.of('component')} may hear nothing of {case.of('message')} for {case.value}; "
+        f"it takes its sender for lost after {case.limit}."
+    )
+
+
+def _fresh(case: Case) -> str:
+    what = case.of("message") + (f", {case.of('signal')}," if case.of("signal", "") else "")
+    return f"{what} may be {case.value} old when {case.of('component')} uses it; {case.limit} is allowed."
+
+
+def _chain(case: Case) -> str:
+    at = case.of("broken_at", "")
+    if at:
+        return f"{case.of('chain')}: broken, because {at} does not hear {case.of('missing')}."
+    hops = case.because.get("hops", ())
+    longest = max(hops, key=lambda hop: hop[3], default=None)
+    told = f"{case.of('chain')}: at the latest after {case.value}; {case.limit} is allowed."
+    if longest is None:
+        return told
+    return f"{told} Most of it, {quantity(longest[3], Kind.TIME)}, goes into the {longest[0]} of {longest[1]}."
+
+
+def _identifier(found: Any) -> str:
+    return f"0x{found:X}" if isinstance(found, int) else "The identifier"
+
+
+FOUND_TRAFFIC: Mapping[str, Callable[[Case], str]] = MappingProxyType(
+    {
+        "message-sent": _sent,
+        "message-heard": _heard,
+        "message-needed": _needed,
+        "one-sender": _senders,
+        "forward-identifier": _taken,
+        "signals-fit": _bits,
+        "same-definition": _definition,
+        "same-guards": _guards,
+        "identifier-width": _width,
+        "message-fits": _fits,
+        "one-address": _address,
+        "address-in-identifier": _addressed,
+        "line-load": _load,
+        "line-overload": _overload,
+        "in-time": _in_time,
+        "in-time-out": _time_out,
+        "fresh": _fresh,
+        "chain-in-time": _chain,
+    }
+)
