@@ -238,6 +238,76 @@ def signal(
     _end(worst(findings))
 
 
+@app.command()
+def traffic(
+    folder: Folder,
+    line: Annotated[str, typer.Option("--line", help="One line alone.")] = "",
+    margins: Annotated[
+        bool, typer.Option("--margins", help="How slow could the line be, how much later each message?")
+    ] = False,
+    play: Annotated[
+        float, typer.Option("--play", min=0.0, max=86_400.0, help="Play so many seconds of each line.")
+    ] = 0.0,
+    seed: Annotated[int, typer.Option(min=0, help="Which play: the same number gives the same one.")] = 1,
+    as_json: Json = False,
+) -> None:
+    """Compute what each line carries, how full it is, and whether everything is heard and there in time."""
+    from loomwright.app.check import worst
+    from loomwright.app.plain_traffic import of_traffic
+    from loomwright.app.traffic import LEFT_OUT, traffic_report
+    from loomwright.show import tables, traffic_tables
+
+    project = _open(folder, as_json=as_json)
+    with _counting(quiet=as_json or not (margins or play)) as progress:
+        report = traffic_report(project, line, margins=margins, seconds=play, seed=seed, progress=progress)
+    if as_json:
+        _print_json(of_traffic(report, LEFT_OUT))
+    else:
+        console = _console()
+        for one in report.lines:
+            console.print(traffic_tables.load_text(one.name, one.load))
+            console.print(traffic_tables.responses_text(one.name, one.responses))
+            if one.margins is not None:
+                console.print(traffic_tables.margins_text(one.margins, one.bit_rate_bit_per_s))
+            if one.play is not None:
+                console.print(traffic_tables.play_text(one.play))
+        console.print(LEFT_OUT + "\n", style="dim")
+        console.print(tables.findings_table(report.findings, every=False))
+        console.print(tables.verdict_line(report.findings))
+    _end(worst(report.findings))
+
+
+@app.command()
+def chain(
+    folder: Folder,
+    name: Annotated[str, typer.Argument(help="One chain alone, by its name in vehicle.toml.")] = "",
+    as_json: Json = False,
+) -> None:
+    """Follow each cause to its effect over lines, gateways and cycles: how long it takes, and where the time goes."""
+    from loomwright.app.check import worst
+    from loomwright.app.plain_traffic import of_chains
+    from loomwright.app.traffic import chain_reports
+    from loomwright.show import tables, traffic_tables
+
+    project = _open(folder, as_json=as_json)
+    found = chain_reports(project, name)
+    if not found:
+        _refuse(
+            "there is no chain yet: add [chains.NAME] with steps, effect and within to vehicle.toml (docs/traffic.md)"
+        )
+    every = project.answers.marked_traffic(project.vehicle)
+    subjects = {("chains", one.name) for one in found}
+    findings = tuple(finding for finding in every if finding.reading.subject in subjects)
+    if as_json:
+        _print_json(of_chains(found, findings))
+    else:
+        console = _console()
+        for one in found:
+            console.print(traffic_tables.chain_text(one.title, one.within_s, one.times))
+        console.print(tables.verdict_line(findings))
+    _end(worst(findings))
+
+
 def _signal_with_fault(project: "Project", line: str, text: str, draws: int, seed: int, *, as_json: bool) -> None:
     """A line with a fault beside the sound one. Ends with 0, or with 4 where facts are missing: it judges no vehicle."""
     from loomwright.app.faults import LIST, line_with

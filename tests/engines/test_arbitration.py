@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 
 from loomwright.engines import arbitration
 from loomwright.engines.arbitration import Bus, Errors, Show, simulate, simulating
-from loomwright.engines.arbitration_releases import Message, Releases, Sender, wire_rank, with_random_offsets
+from loomwright.engines.arbitration_releases import Message, Releases, Sender, with_random_offsets
 from loomwright.laws.frame_bits import frame_bits
+from loomwright.laws.wire_order import wire_order
 from tests.engines.event_loop import Loop
 
 FAR = 10**9
@@ -234,7 +235,7 @@ def test_rank_orders_identifiers_as_the_bits_on_the_wire_do():
     ]
     wire = {kind: frame_bits(*kind, b"").bits for kind in kinds}
     for one_kind, other in itertools.combinations(set(kinds), 2):
-        ranks = [wire_rank(identifier, extended=extended) for identifier, extended in (one_kind, other)]
+        ranks = [wire_order(identifier, extended=extended) for identifier, extended in (one_kind, other)]
         assert (ranks[0] < ranks[1]) == (wire[one_kind] < wire[other])
 
 

@@ -105,6 +105,10 @@ class Answers:
             return ()
         return self.ask(_judge_traffic, speech_of(vehicle), self.traffic(vehicle))
 
+    def marked_traffic(self, vehicle: Vehicle) -> tuple[Finding, ...]:
+        """The findings of traffic alone, what is accepted marked."""
+        return marked(self.traffic_findings(vehicle), vehicle)
+
     def waiting(self, vehicle: Vehicle) -> list[tuple[str, tuple[Path, ...]]]:
         """Answers and findings that are blocked, each with the facts it waits for."""
         found: list[tuple[str, tuple[Path, ...]]] = []

@@ -52,15 +52,6 @@ class Sender:
     fifo: bool = False
 
 
-def wire_rank(identifier: int, *, extended: bool) -> int:
-    """Rank of a data frame of CAN: the wire compares 11 bits, then a standard frame wins, then 18 bits more.
-
-    Source: ISO 11898-1, arbitration field of base and extended format (IDE and SRR are recessive in the extended one);
-    from memory.
-    """
-    return (identifier >> 18) << 19 | 1 << 18 | identifier & 0x3FFFF if extended else identifier << 19
-
-
 def with_random_offsets(messages: tuple[Message, ...], dice: np.random.Generator) -> tuple[Message, ...]:
     """The messages, each with an offset drawn below its period."""
     return tuple(replace(message, offset=int(dice.integers(message.period))) for message in messages)

@@ -44,24 +44,24 @@ def line_table(name: str, topology: Answer[LineTopology], ohms: Answer[LineOhms]
     from rich.text import Text
 
     if isinstance(topology, Blocked):
-        return Text(f"Line {name} cannot be measured yet; unknown: {_several(topology.by)}.\n")
+        return Text(f"Line {name} cannot be measured yet; unknown: {several(topology.by)}.\n")
     wired = topology.value
     total = (
         f"Line {name}: trunk {quantity(wired.trunk_m, Kind.LENGTH)}, branches {quantity(wired.branches_m, Kind.LENGTH)},"
         f" bus cable {quantity(wired.cable_m, Kind.LENGTH)}"
     )
-    table = _table(total)
+    shown = table(total)
     for head in ("", "station"):
-        table.add_column(head, justify="right" if not head else "left", overflow="fold")
+        shown.add_column(head, justify="right" if not head else "left", overflow="fold")
     for head in ("at, m", "branch, m", "ends in"):
-        table.add_column(head, justify="right")
-    table.add_column("reads, Ω", justify="right")
-    table.add_column("between", justify="right")
+        shown.add_column(head, justify="right")
+    shown.add_column("reads, Ω", justify="right")
+    shown.add_column("between", justify="right")
     read = {} if isinstance(ohms, Blocked) else {stop.stop: stop for stop in ohms.value.stops}
     for stop in wired.stops:
         ends = fact_text(stop.termination_ohm, Kind.RESISTANCE) if stop.termination == "on" else ""
         ohm = read.get(stop.index)
-        table.add_row(
+        shown.add_row(
             str(stop.index + 1),
             Text((stop.port or "plug-in terminator") + (" (again)" if stop.repeated else "")),
             bare(stop.distance_m, Kind.LENGTH, "m"),
@@ -71,8 +71,8 @@ def line_table(name: str, topology: Answer[LineTopology], ohms: Answer[LineOhms]
             _between(ohm) if ohm else "",
         )
     if isinstance(ohms, Blocked):
-        return _group(table, Text(f"Readings wait for: {_several(ohms.by)}.\n", style="dim"))
-    return table
+        return group(shown, Text(f"Readings wait for: {several(ohms.by)}.\n", style="dim"))
+    return shown
 
 
 def unplugged_table(name: str, ohms: Answer[LineOhms]) -> Table | Text:
@@ -80,13 +80,13 @@ def unplugged_table(name: str, ohms: Answer[LineOhms]) -> Table | Text:
     from rich.text import Text
 
     if isinstance(ohms, Blocked):
-        return Text(f"Line {name}: readings wait for {_several(ohms.by)}.\n")
-    table = _table(f"Line {name}: what the meter reads with one thing unplugged, by number of station")
-    table.add_column("unplugged", overflow="fold")
-    table.add_column("reads, Ω", overflow="fold")
+        return Text(f"Line {name}: readings wait for {several(ohms.by)}.\n")
+    shown = table(f"Line {name}: what the meter reads with one thing unplugged, by number of station")
+    shown.add_column("unplugged", overflow="fold")
+    shown.add_column("reads, Ω", overflow="fold")
     for unplugged, stops in ohms.value.unplugged:
-        table.add_row(Text(unplugged), Text(_alike(stops)))
-    return table
+        shown.add_row(Text(unplugged), Text(_alike(stops)))
+    return shown
 
 
 def findings_table(findings: Sequence[Finding], *, every: bool = False) -> Group:
@@ -101,11 +101,7 @@ def findings_table(findings: Sequence[Finding], *, every: bool = False) -> Group
         parts += _blocks(_worst_first(counting))
         advice = [finding for finding in own if finding.reading.weight is Weight.ADVICE]
         if any(finding.verdict in (Verdict.BROKEN, Verdict.TIGHT) for finding in advice):
-            parts.append(
-                Text(
-                    "  For information, by rule sets that do not govern this line (nothing has to change):", style="dim"
-                )
-            )
+            parts.append(Text("  For information (nothing has to change):", style="dim"))
             parts += _blocks(_worst_first(advice), told=(Verdict.BROKEN, Verdict.TIGHT))
         holding = [finding for finding in own if finding.verdict is Verdict.HOLDS]
         if holding and every:
@@ -115,7 +111,7 @@ def findings_table(findings: Sequence[Finding], *, every: bool = False) -> Group
                 Text(f"  {SIGNS[Verdict.HOLDS]} {len(holding)} hold; --all shows each with its margin", style="dim")
             )
         parts.append(Text(""))
-    return _group(*parts)
+    return group(*parts)
 
 
 def verdict_line(findings: Sequence[Finding]) -> Text:
@@ -135,7 +131,7 @@ def verdict_line(findings: Sequence[Finding]) -> Text:
     beyond = sum(item.verdict is Verdict.BROKEN and item.reading.weight is Weight.ADVICE for item in findings)
     if beyond:
         remarks = "remark" if beyond == 1 else "remarks"
-        text.append(f"   ◇ {beyond} {remarks} by rule sets that do not govern", style="dim")
+        text.append(f"   ◇ {beyond} {remarks} for information", style="dim")
     return text
 
 
@@ -145,17 +141,17 @@ def unknowns_table(questions: Sequence[OpenQuestion]) -> Table | Text:
 
     if not questions:
         return Text("Every fact is known or assumed; nothing to look up.")
-    table = _table("What to look up, the most useful first")
-    table.add_column("frees", justify="right")
-    table.add_column("question", overflow="fold", ratio=3)
-    table.add_column("where", overflow="fold", ratio=2)
+    shown = table("What to look up, the most useful first")
+    shown.add_column("frees", justify="right")
+    shown.add_column("question", overflow="fold", ratio=3)
+    shown.add_column("where", overflow="fold", ratio=2)
     for item in questions:
         asked = Text(item.question)
         asked.append(f"\n{path_words(item.path)}", style="dim")
-        table.add_row(
+        shown.add_row(
             str(len(item.blocks)), asked, Text(": ".join(part for part in (item.document, item.where) if part))
         )
-    return table
+    return shown
 
 
 def about_text(rule: str, about: About) -> Group:
@@ -172,7 +168,7 @@ def about_text(rule: str, about: About) -> Group:
         ("Where the limit comes from", about.source),
     ):
         parts += [Text(head, style="dim"), Padding(Text(body), (0, 0, 1, 2))]
-    return _group(*parts)
+    return group(*parts)
 
 
 def _blocks(
@@ -215,25 +211,25 @@ def _block(finding: Finding) -> object:
         # A demand that is met or not has no figure worth repeating.
         limit = "" if reading.limit.kind is Kind.COUNT else f"Limit: {limit_text(reading.limit)}. "
         body.append(f"\n{limit}Source: {limit_source(reading.limit)}", style="dim")
-    return _group(head, Padding(body, (0, 0, 0, 12)))
+    return group(head, Padding(body, (0, 0, 0, 12)))
 
 
 def _proof(findings: Iterable[Finding]) -> Table:
     """What holds, each with value, limit and margin."""
     from rich.text import Text
 
-    table = _table("")
-    table.add_column("  holds", no_wrap=True)
+    shown = table("")
+    shown.add_column("  holds", no_wrap=True)
     for head in ("value", "limit", "margin"):
-        table.add_column(head, justify="right")
-    table.add_column("of", overflow="fold")
+        shown.add_column(head, justify="right")
+    shown.add_column("of", overflow="fold")
     for finding in findings:
         reading = finding.reading
         rule = Text(f"{SIGNS[Verdict.HOLDS]} {finding.rule}")
         margin = "" if reading.limit.bound is Bound.EXACTLY else margin_text(finding)
         of = ", ".join(part for part in (path_words(reading.subject), reading.rule_set) if part)
-        table.add_row(rule, value_text(reading), limit_text(reading.limit), margin, Text(of, style="dim"))
-    return table
+        shown.add_row(rule, value_text(reading), limit_text(reading.limit), margin, Text(of, style="dim"))
+    return shown
 
 
 def _worst_first(findings: Iterable[Finding]) -> list[Finding]:
@@ -257,12 +253,14 @@ def _alike(stops: Sequence[StopOhms]) -> str:
     return ", ".join(f"{a}: {shown}" if a == b else f"{a} to {b}: {shown}" for a, b, shown in runs)
 
 
-def _several(paths: Sequence[Path]) -> str:
+def several(paths: Sequence[Path]) -> str:
+    """The first few facts by name, the rest counted."""
     shown = ", ".join(path_words(path) for path in paths[:4])
     return f"{shown} and {len(paths) - 4} more" if len(paths) > 4 else shown
 
 
-def _table(title: str) -> Table:
+def table(title: str) -> Table:
+    """A plain table, as all of this program look."""
     from rich import box
     from rich.table import Table
 
@@ -276,7 +274,8 @@ def _table(title: str) -> Table:
     )
 
 
-def _group(*parts: object) -> Group:
+def group(*parts: object) -> Group:
+    """Renderables one below the other."""
     from rich.console import Group
 
     return Group(*parts)  # type: ignore[arg-type]

@@ -12,9 +12,10 @@ from dataclasses import dataclass, replace
 
 from loomwright.engines.flows import Faults, Flows, flows_of
 from loomwright.engines.response_times import UNBOUNDED, response_times
+from loomwright.laws.wire_order import wire_order
 from loomwright.model.speech import Medium, Speech
 from loomwright.solve.load import Frame, frame_of, rates_of, unknown_of
-from loomwright.solve.streams import Stream, wire_order
+from loomwright.solve.streams import Stream
 from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.change import Path
 from loomwright.terms.fact import Unknown

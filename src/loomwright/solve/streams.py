@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from loomwright.laws.j1939 import PACKET_SPACING, packets
+from loomwright.laws.wire_order import wire_order
 from loomwright.model.component import Forward
 from loomwright.model.message import Message
 from loomwright.model.speech import Speech, message_at
@@ -95,14 +96,6 @@ def streams(speech: Speech) -> tuple[Stream, ...]:
 
 def _rank(stream: Stream) -> tuple[bool, int]:
     return (stream.identifier is None, wire_order(stream.identifier or 0, extended=stream.extended))
-
-
-def wire_order(identifier: int, *, extended: bool) -> int:
-    """A number that rises as the wire decides: the first eleven bits, then a standard frame, then the other eighteen.
-
-    Source: ISO 11898-1, arbitration field of base and extended frames, from memory.
-    """
-    return (identifier >> 18) << 19 | 1 << 18 | identifier & 0x3FFFF if extended else identifier << 19
 
 
 def _own(name: str, message: Message, sender: str, line: str) -> Stream:

@@ -1,0 +1,160 @@
+"""Does what happens on a line stay below what was computed, and how close does it come?
+
+The line is played frame by frame with random phases, jitter, frame lengths and drifting clocks. It proves nothing by
+itself: an analysis covers what a play may never meet.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from loomwright.engines.arbitration import Bus, Errors, Observed, simulating
+from loomwright.engines.arbitration_releases import Message, Sender, with_random_offsets
+from loomwright.laws.wire_order import wire_order
+from loomwright.model.speech import Speech
+from loomwright.solve.load import frame_of, rates_of
+from loomwright.solve.responses import ERROR_BITS, LineResponses, Response
+from loomwright.solve.streams import Stream
+from loomwright.terms.answer import Answer, Blocked, Solved
+from loomwright.terms.errors import LoomwrightError
+from loomwright.terms.fact import Unknown
+
+TICK_S = 1e-9
+DRIFT_PPB = 100_000
+"""Clocks are off by up to so much either way; common practice for crystals."""
+EVENT_EXTRA = 4.0
+"""An event comes, in the mean, so many times its least gap later than it might."""
+
+
+class StoppedPlayError(LoomwrightError):
+    """The play was stopped before its end."""
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One stream as it was observed: how often, and its longest and mean response in s, against the bound."""
+
+    stream: Stream
+    count: int
+    worst_s: float
+    mean_s: float
+    bound_s: float
+
+    @property
+    def closeness(self) -> float:
+        """The longest one observed as a share of the bound; 1 would be the bound itself."""
+        return self.worst_s / self.bound_s if self.bound_s else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class LinePlay:
+    """A line played for some time in one state of the vehicle."""
+
+    line: str
+    state: str
+    seconds: float
+    load: float
+    frames: int
+    backlog: int
+    spoiled: int
+    seen: tuple[Seen, ...]
+
+    @property
+    def above(self) -> tuple[Seen, ...]:
+        """What came later than its bound. There must be none; if there is one, the program is wrong."""
+        return tuple(each for each in self.seen if each.worst_s > each.bound_s * (1 + 2e-9 * DRIFT_PPB) + TICK_S * 100)
+
+
+def line_play(
+    speech: Speech,
+    line: str,
+    answer: Answer[LineResponses],
+    state: str,
+    seconds: float,
+    seed: int,
+    told: Callable[[float], bool] = lambda _done: True,
+) -> Answer[LinePlay]:
+    """Play a line in a state for some seconds. ``told`` hears the share done and answers whether to go on.
+
+    What a gateway passes on is played with the jitter it may bring along, its own line before is not played.
+    """
+    rates = rates_of(speech.media[line], line)
+    if isinstance(answer, Blocked) or isinstance(rates, Blocked):
+        return Blocked(
+            (*(answer.by if isinstance(answer, Blocked) else ()), *(rates.by if isinstance(rates, Blocked) else ()))
+        )
+    rate, data_rate = rates.value
+    sent = [each for each in answer.value.responses if each.stream.is_sent_in(state) and each.worst_s != float("inf")]
+    dice = np.random.default_rng(seed)
+    ports = list(dict.fromkeys(each.stream.sender for each in sent))
+    senders = tuple(
+        Sender(int(dice.integers(-DRIFT_PPB, DRIFT_PPB)), fifo=_first_in_first_out(speech, port)) for port in ports
+    )
+    messages = tuple(_message(each, ports, rate, data_rate) for each in sent)
+    bus = Bus(
+        with_random_offsets(messages, dice),
+        senders,
+        bit=round(1 / rate / TICK_S),
+        errors=_errors(speech, line, rate, seconds),
+    )
+    total = round(seconds / TICK_S)
+    last: Observed | None = None
+    for last in simulating(bus, total, dice):
+        if not told(min(1.0, last.ticks / total)):
+            raise StoppedPlayError("the play was stopped")
+    if last is None or not sent:
+        return Solved(LinePlay(line, state, seconds, 0.0, 0, 0, 0, ()))
+    seen = tuple(
+        Seen(
+            each.stream,
+            int(last.count[at]),
+            float(last.worst_response[at]) * TICK_S,
+            float(last.mean_response[at]) * TICK_S,
+            each.worst_s,
+        )
+        for at, each in enumerate(sent)
+        if last.count[at]
+    )
+    return Solved(
+        LinePlay(line, state, seconds, last.load, int(last.count.sum()), last.backlog, last.spoiled, seen),
+        answer.assumed,
+    )
+
+
+def _message(response: Response, ports: list[str], rate: float, data_rate: float | None) -> Message:
+    stream = response.stream
+    frame = frame_of(stream, rate, data_rate)
+    period = round((stream.period_s or 0.0) / TICK_S)
+    packets = stream.frames_per_message > 1 and stream.gap_s is not None
+    gap = round((stream.gap_s or 0.0) / TICK_S / stream.frames_per_message) if packets else period
+    return Message(
+        wire_order(stream.identifier or 0, extended=stream.extended),
+        ports.index(stream.sender),
+        max(period, gap),
+        round(frame.best_s / TICK_S),
+        round(frame.worst_s / TICK_S),
+        jitter=round(response.jitter_s / TICK_S),
+        extra=round(EVENT_EXTRA * period) if stream.event else 0,
+    )
+
+
+def _errors(speech: Speech, line: str, rate: float, seconds: float) -> Errors:
+    """The disturbed frames that the line's bounds allow for, spread over the play."""
+    medium = speech.media[line]
+    if not medium.errors_at_once:
+        return Errors()
+    gap = medium.error_gap_s
+    times = (
+        [seconds / 2]
+        if gap is None
+        else list(np.arange(seconds / 7, seconds, max(gap * medium.errors_at_once, seconds / 500)))
+    )
+    recovery = round(ERROR_BITS / rate / TICK_S)
+    return Errors(recovery, bursts=tuple((round(each / TICK_S), medium.errors_at_once) for each in times))
+
+
+def _first_in_first_out(speech: Speech, port: str) -> bool:
+    component, _, name = port.partition(".")
+    order = speech.voices[component].ports[name].transmit_order
+    return not isinstance(order, Unknown) and order.value == "first in first out"
