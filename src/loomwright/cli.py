@@ -399,6 +399,29 @@ def take(
         )
 
 
+@app.command()
+def give(
+    folder: Folder,
+    what: Annotated[
+        str, typer.Argument(help="A line or a set of messages: drive, or lines.drive, or messages.inverter.")
+    ],
+    to: Annotated[Path, typer.Option("--to", help="The file to write: .dbc, .kcd or .sym.")],
+    every: Annotated[bool, typer.Option("--all", help="Name every place, not the first ones.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Give the messages of a line, or of a set, out as a definition file; report what it cannot say."""
+    from loomwright.app import definition_giving
+    from loomwright.show.definition_report import report_table
+
+    given = definition_giving.give(_open(folder, as_json=as_json), what, to.suffix[1:].lower())
+    definition_giving.write(to, given)
+    if as_json:
+        _print_json(definition_giving.of_given(given, str(to)))
+    else:
+        title = f"{given.what} as {to}: {given.messages} messages"
+        _console().print(report_table(title, given.left_out, every=every))
+
+
 def _print_taken(taken: "Taken", *, again: bool, every: bool) -> None:
     from loomwright.show.definition_report import report_table
 

@@ -64,3 +64,20 @@ def test_a_file_that_cannot_be_read_ends_with_its_place_and_nothing_written(fold
 
 def test_a_file_that_is_not_there_ends_with_two(folder):
     assert call("take", folder, folder.parent / "gone.dbc", *SENDER).exit_code == 2
+
+
+def test_give_writes_a_file_and_reports_what_it_cannot_say(folder):
+    call("take", folder, folder.parent / "drive.dbc", *SENDER)
+    out = folder.parent / "out.kcd"
+    result = call("give", folder, "messages.drive", "--to", out)
+    assert result.exit_code == 0
+    assert "messages.drive as" in result.stdout
+    assert out.read_bytes().startswith(b"<NetworkDefinition")
+    body = json.loads(call("give", folder, "messages.drive", "--to", out, "--json").stdout)
+    assert (body["schema"], body["messages"]) == ("loomwright.give", 3)
+
+
+def test_give_refuses_a_format_that_is_not_written(folder):
+    result = call("give", folder, "lines.drive", "--to", folder.parent / "out.arxml")
+    assert result.exit_code != 0
+    assert not (folder.parent / "out.arxml").exists()

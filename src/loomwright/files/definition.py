@@ -43,7 +43,7 @@ def read_definition(raw: bytes, name: str, ports: Mapping[str, str]) -> Definiti
     if isinstance(base, Problem):
         return Definition(left_out=ledger.left_out(), problem=base)
     found = message_set(base, name, ports, ledger)
-    tell_rest(base, ledger)
+    tell_rest(base, name, ledger)
     sending: dict[str, int] = dict.fromkeys((node.name for node in base.nodes), 0)
     for message in base.messages:
         for node in senders_of(message):

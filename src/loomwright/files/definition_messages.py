@@ -96,7 +96,8 @@ def _frames(theirs: "TheirMessage", ledger: Ledger) -> str:
         return "FD"
     if theirs.length <= 8:
         return "classical"
-    if theirs.length in FD_LENGTHS and not theirs.is_extended_frame and not _said(theirs, FORMAT):
+    said = theirs.dbc is not None and FORMAT in theirs.dbc.attribute_definitions
+    if theirs.length in FD_LENGTHS and not theirs.is_extended_frame and not said:
         ledger.remark("messages of more than 8 bytes, taken for FD because of their length", theirs.name)
         return "FD"
     ledger.remark("messages of more than 8 bytes, taken for classical ones transported in several frames", theirs.name)

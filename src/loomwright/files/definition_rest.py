@@ -6,21 +6,22 @@ from typing import TYPE_CHECKING, Any
 from loomwright.files.definition_ledger import Ledger
 from loomwright.files.definition_messages import READ_OF_MESSAGES
 from loomwright.files.definition_senders import receivers_of
+from loomwright.files.definition_signals import duty_said
 
 if TYPE_CHECKING:
     from cantools.database.can.internal_database import InternalDatabase
 
-_READ = (*READ_OF_MESSAGES, "SystemSignalLongSymbol", "SystemNodeLongSymbol", "DBName")
+_READ = (*READ_OF_MESSAGES, "SystemSignalLongSymbol", "SystemNodeLongSymbol", "DBName", "Baudrate")
 
 
-def tell_rest(base: "InternalDatabase", ledger: Ledger) -> None:
+def tell_rest(base: "InternalDatabase", file: str, ledger: Ledger) -> None:
     """Note attributes, groups, tables, variables, buses and comments of a file."""
     _tell_messages(base, ledger)
     for node in base.nodes:
         _attributes(ledger, node.dbc, node.name)
         if node.comment:
             ledger.lost("comments of nodes", node.name)
-    if base.version:
+    if base.version and not file.lower().endswith(".sym"):  # there it is the format's
         ledger.lost("version of the file", base.version)
     buses = [bus for bus in base.buses if bus.name]
     for bus in base.buses:
@@ -48,7 +49,7 @@ def _tell_messages(base: "InternalDatabase", ledger: Ledger) -> None:
                 kind = "end-to-end protection" if what == "e2e" else "authentication (SecOC)"
                 ledger.lost(f"{kind}: say it with duty and checksum of signals", message.name)
         for signal in message.signals:
-            _attributes(ledger, signal.dbc, f"{message.name}.{signal.name}")
+            _attributes(ledger, signal.dbc, f"{message.name}.{signal.name}", guards=True)
 
 
 def _tell_dbc(specifics: Any, ledger: Ledger) -> None:
@@ -64,9 +65,9 @@ def _tell_dbc(specifics: Any, ledger: Ledger) -> None:
                 ledger.lost("attributes between nodes and messages or signals", " ".join(names))
 
 
-def _attributes(ledger: Ledger, specifics: Any, place: str) -> None:
-    for name in specifics.attributes if specifics is not None else ():
-        if name not in _READ:
+def _attributes(ledger: Ledger, specifics: Any, place: str, *, guards: bool = False) -> None:
+    for name, attribute in (specifics.attributes if specifics is not None else {}).items():
+        if name not in _READ and not (guards and duty_said(attribute)):
             ledger.lost(f"attribute {name}", place)
 
 

@@ -2,7 +2,7 @@
 
 import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from loomwright.files.definition_ledger import Ledger
@@ -112,9 +112,9 @@ def _signal(
 
 def _duty(signal: "TheirSignal", place: str, ledger: Ledger) -> str:
     """What the file says that the signal is for. A name alone says nothing; it is told as a guess."""
-    for said in _attribute_words(signal):
-        if said in _SAID:
-            return _SAID[said]
+    for attribute in (signal.dbc.attributes if signal.dbc is not None else {}).values():
+        if said := duty_said(attribute):
+            return said
     for duty, words in _GUARDS.items():
         if words.search(signal.name.lower()):
             ledger.lost(f"{duty}s by name alone, taken for values because the file does not declare them", place)
@@ -122,10 +122,9 @@ def _duty(signal: "TheirSignal", place: str, ledger: Ledger) -> str:
     return "value"
 
 
-def _attribute_words(signal: "TheirSignal") -> Iterable[str]:
-    """What the attributes of a signal say, in small letters without gaps."""
-    for attribute in (signal.dbc.attributes if signal.dbc is not None else {}).values():
-        yield re.sub(r"[^a-z]", "", attribute_value(attribute).lower())
+def duty_said(attribute: object) -> str:
+    """The duty that an attribute of a signal declares; empty where it declares none."""
+    return _SAID.get(re.sub(r"[^a-z]", "", attribute_value(attribute).lower()), "")
 
 
 def attribute_value(attribute: object) -> str:

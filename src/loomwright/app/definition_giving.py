@@ -1,0 +1,102 @@
+"""Command: give the messages of a line, or of a set, out as a definition file of the trade."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from loomwright.app.definitions import NotTakenError, of_told
+from loomwright.app.plain import headed
+from loomwright.app.project import Project
+from loomwright.files.definition import LeftOut
+from loomwright.files.definition_out import WRITTEN, Given, write_definition
+from loomwright.files.write import write_file
+from loomwright.model.component import Forward
+from loomwright.model.message import Message
+from loomwright.model.speech import Speech, message_at, speech_of
+from loomwright.solve.streams import streams
+from loomwright.terms.fact import Unknown
+
+
+@dataclass(frozen=True, slots=True)
+class GivenOut:
+    """A definition file: its bytes, how many messages it holds, and what it does not say."""
+
+    what: str
+    data: bytes
+    messages: int
+    left_out: tuple[LeftOut, ...]
+
+
+def give(project: Project, what: str, ending: str) -> GivenOut:
+    """The definition file of a line (``drive`` or ``lines.drive``) or of a set (``messages.inverter``).
+
+    Raises ``NotTakenError`` for a format that is not written, and for what is neither or could be both.
+    """
+    if ending not in WRITTEN:
+        raise NotTakenError(f"a file .{ending} is not written; written are .{', .'.join(WRITTEN)}")
+    vehicle = project.vehicle
+    part, name = _meant(project, what)
+    given = list(_of_set(project, name) if part == "messages" else _of_line(speech_of(vehicle), name))
+    data, left_out = write_definition(given, ending, f"{vehicle.name} {name}")
+    unsaid = {place for each in left_out if each.kind.startswith("messages whose") for place in each.places}
+    return GivenOut(f"{part}.{name}", data, len(given) - len(unsaid), left_out)
+
+
+def write(file: Path, given: GivenOut) -> None:
+    """Write the file, whole or not at all. Raises ``RefusedWriteError``."""
+    write_file(file, given.data)
+
+
+def of_given(given: GivenOut, file: str) -> dict[str, Any]:
+    """The report as plain data."""
+    body = {"what": given.what, "file": file, "messages": given.messages, "told": of_told(given.left_out)}
+    return headed("give", body)
+
+
+def _meant(project: Project, what: str) -> tuple[str, str]:
+    vehicle = project.vehicle
+    named = [f"lines.{name}" for name in vehicle.lines] + [f"messages.{name}" for name in vehicle.messages]
+    meant = [what] if what in named else [each for each in named if each.partition(".")[2] == what]
+    if len(meant) != 1:
+        why = f"{what!r} is both {' and '.join(meant)}: say which" if meant else f"there is no line or set {what!r}"
+        raise NotTakenError(f"{why}; there are {', '.join(named) or 'none yet'}")
+    part, _, name = meant[0].partition(".")
+    return part, name
+
+
+def _of_set(project: Project, name: str) -> Iterator[Given]:
+    messages = project.vehicle.messages[name]
+    for own, message in messages.messages.items():
+        sender = "" if message.expected_by else message.sender or messages.sender
+        yield Given(name, own, message, sender, message.expected_by)
+
+
+def _of_line(speech: Speech, line: str) -> Iterator[Given]:
+    """What the ports on a line send, forwarded messages too, each with the identifier and period that it has there."""
+    seen: set[tuple[Any, ...]] = set()
+    for stream in streams(speech):
+        if stream.line != line or stream.path in seen:
+            continue
+        seen.add(stream.path)
+        message = message_at(speech.sets, stream.message)
+        assert message is not None, "a stream carries a message that is there"
+        name, _, own = stream.message.partition(".")
+        if stream.source_line:
+            forward = speech.voices[str(stream.path[1])].forwards[str(stream.path[3])]
+            message = _forwarded(message, forward)
+        yield Given(name, own, message, stream.sender)
+
+
+def _forwarded(message: Message, forward: Forward) -> Message:
+    """A message as a gateway sends it on."""
+    identifier = message.identifier if forward.identifier is None else forward.identifier
+    period = message.period_s if forward.period_s is None else forward.period_s
+    wide = not isinstance(identifier, Unknown) and identifier.value > 0x7FF
+    return replace(
+        message,
+        identifier=identifier,
+        width=message.width if forward.identifier is None else "29 bit" if wide else "",
+        period_s=period,
+        minimum_gap_s=None if period is not None else message.minimum_gap_s,
+    )
