@@ -300,3 +300,9 @@ def test_the_library_is_loaded_only_when_a_file_is_read():
     code = "import sys, loomwright.files.definition, loomwright.app.definitions; print('cantools' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
+
+
+def test_a_message_whose_identifier_no_frame_can_have_costs_itself_alone():
+    found = read(HEAD + "BO_ 5 A: 1 INV\nBO_ 4294967295 B: 1 INV\nBO_ 1075054137 C: 1 INV\n")
+    assert set(found.set.messages) == {"a"}
+    assert told(found)["messages that cannot be read"].count == 2

@@ -23,7 +23,8 @@ _ABOUT = re.compile(
     re.MULTILINE,
 )
 _SELECTED = re.compile(r"m(\d+)M?")
-_LEAST_WIDE, _BEYOND, _WIDE, _FOREIGN = 0x800, 0x2000_0000, 0x8000_0000, 0xC000_0000
+_UNASSIGNED = "VECTOR__INDEPENDENT_SIG_MSG"
+_LEAST_WIDE, _BEYOND, _WIDE = 0x800, 0x2000_0000, 0x8000_0000
 SHOWN = 60
 """Signs of a statement that are shown where it is told."""
 
@@ -97,7 +98,7 @@ def widened(text: str) -> tuple[str, list[str]]:
 def too_wide(rest: str) -> bool:
     """Whether the words behind ``BO_`` begin with a number that no frame can have as its identifier."""
     number = int(rest.split(maxsplit=1)[0])
-    return _BEYOND <= number < _WIDE or _WIDE + _BEYOND <= number < _FOREIGN
+    return number & _WIDE - 1 >= _BEYOND and _UNASSIGNED not in rest
 
 
 def orphans(text: str) -> list[str]:
@@ -139,7 +140,7 @@ def unassigned(text: str) -> list[str]:
     inside, found = False, []
     for match in _STATEMENT.finditer(text):
         if match["word"] == "BO_":
-            inside = "VECTOR__INDEPENDENT_SIG_MSG" in text[match.end() : text.find("\n", match.end())]
+            inside = _UNASSIGNED in text[match.end() : text.find("\n", match.end())]
         elif match["word"] == "SG_" and inside:
             found.append(text[match.end() : match.end() + 200].split(maxsplit=1)[0])
         elif match["word"]:
