@@ -6,7 +6,7 @@ level may as well be put there as long as no room is lost to others; where the f
 few for that, the choice matters, and is tried by going back. Lower numbers are higher priorities.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -44,22 +44,25 @@ def assign(
     *,
     foreign: int = 0,
     robust: bool = False,
+    together: Sequence[Collection[int]] = (),
     most_tests: int = MOST_TESTS,
     told: Told = lambda _done, _all: True,
 ) -> Assignment:
     """Identifiers with which every flow meets its deadline; the flows in any order, ``fixed`` says which have one already.
 
+    ``together``: groups of flows that are sent in the same time, if not all are; deadlines are met in each group.
     ``robust``: put the flow with the largest slack, over its deadline, at each level. Its least share is then the largest
     possible unless free identifiers between fixed ones are too few for all. Without transmit queues "none" is proved;
     with them the levels depend on each other, so that the search may miss an order, and says "undecided".
     """
     slots = _Slots(tuple(fixed), tuple(free))
+    groups = tuple(frozenset(group) for group in together) or (frozenset(range(flows.period.size)),)
     if not robust:
         identifiers = slots.by_deadline(flows)
-        share = _least_share(flows, identifiers, tick_per_bit, faults, foreign)
+        share = _least_share(flows, identifiers, tick_per_bit, faults, foreign, groups)
         if share >= 0.0:
             return Assignment("found", identifiers, "deadlines", share)
-    search = _Search(flows, slots, _Level(flows, tick_per_bit, faults, foreign), robust, most_tests, told)
+    search = _Search(flows, slots, _Level(flows, tick_per_bit, faults, foreign, groups), robust, most_tests, told)
     last = search.run()
     if last is None:
         proved = search.level.tests < most_tests and bool((flows.queue < 0).all())
@@ -67,7 +70,7 @@ def assign(
         return Assignment(status, stuck=search.stuck, tests=search.level.tests)
     chosen = dict(last.placed)
     identifiers = tuple(chosen[flow] if now is None else now for flow, now in enumerate(fixed))
-    share = _least_share(flows, identifiers, tick_per_bit, faults, foreign)
+    share = _least_share(flows, identifiers, tick_per_bit, faults, foreign, groups)
     return Assignment("found", identifiers, "levels", share, tests=search.level.tests)
 
 
@@ -76,11 +79,21 @@ def order_of(identifiers: Sequence[int]) -> tuple[int, ...]:
     return tuple(sorted(range(len(identifiers)), key=lambda flow: identifiers[flow]))
 
 
-def _least_share(flows: Flows, identifiers: Sequence[int], tick_per_bit: int, faults: Faults, foreign: int) -> float:
-    """The smallest slack over its deadline."""
-    ordered = rearranged(flows, order_of(identifiers))
-    spare = slack(ordered, response_times(ordered, tick_per_bit, faults, foreign=foreign))
-    return float((spare / ordered.deadline).min(initial=np.inf))
+def _least_share(
+    flows: Flows,
+    identifiers: Sequence[int],
+    tick_per_bit: int,
+    faults: Faults,
+    foreign: int,
+    groups: Sequence[frozenset[int]],
+) -> float:
+    """The smallest slack over its deadline in any group."""
+    least = float(np.inf)
+    for group in groups:
+        ordered = rearranged(flows, [flow for flow in order_of(identifiers) if flow in group])
+        spare = slack(ordered, response_times(ordered, tick_per_bit, faults, foreign=foreign))
+        least = min(least, float((spare / ordered.deadline).min(initial=np.inf)))
+    return least
 
 
 class _Slots:
@@ -130,8 +143,10 @@ class _State:
 class _Level:
     """Asks whether a flow meets its deadline with some others above it and the rest below."""
 
-    def __init__(self, flows: Flows, tick_per_bit: int, faults: Faults, foreign: int) -> None:
-        self.flows, self.foreign, self.tests = flows, foreign, 0
+    def __init__(
+        self, flows: Flows, tick_per_bit: int, faults: Faults, foreign: int, groups: Sequence[frozenset[int]]
+    ) -> None:
+        self.flows, self.foreign, self.groups, self.tests = flows, foreign, groups, 0
         _, self.medium = kernel_values(flows, tick_per_bit, faults, foreign=foreign)
 
     def share(self, flow: int, left: frozenset[int], behind: dict[int, int]) -> tuple[float, dict[int, int]] | None:
@@ -139,15 +154,30 @@ class _Level:
 
         All flows of a transmit queue are tried at once, at the level of its lowest; the others come for nothing later.
         """
-        from loomwright.engines.response_kernels import ROWS, WAITING, WORST, Load, Streams, level
-
         if flow in behind:
             return 1.0, behind
-        flows, queue = self.flows, int(self.flows.queue[flow])
-        group = [flow] if queue < 0 else [other for other in sorted(left) if flows.queue[other] == queue]
-        pick = np.array([*sorted(left.difference(group)), *group], dtype=np.int64)
-        below = np.ones(flows.period.size, dtype=np.bool_)
-        below[pick] = False
+        queue = int(self.flows.queue[flow])
+        mates = [flow] if queue < 0 else [other for other in sorted(left) if self.flows.queue[other] == queue]
+        least, waits = 1.0, dict(behind)
+        for group in self.groups:
+            here = [mate for mate in mates if mate in group]
+            found = self._in_group(here, left & group, group, behind) if here else (1.0, [])
+            if found is None:
+                return None
+            least = min(least, found[0])
+            if queue >= 0:
+                waits |= {mate: max(wait, waits.get(mate, 0)) for mate, wait in zip(here, found[1], strict=True)}
+        return least, waits
+
+    def _in_group(
+        self, mates: list[int], left: frozenset[int], group: frozenset[int], behind: dict[int, int]
+    ) -> tuple[float, list[int]] | None:
+        """The same where only the flows of a group are sent: slack over deadline, and the waiting of each."""
+        from loomwright.engines.response_kernels import ROWS, WAITING, WORST, Load, Streams, level
+
+        flows = self.flows
+        pick = np.array([*sorted(left.difference(mates)), *mates], dtype=np.int64)
+        below = sorted(group.difference(pick.tolist()))
         later = np.array([behind.get(int(other), 0) for other in pick], dtype=np.int64)
         transmission = flows.transmission[pick]
         medium, blocking = self.medium, int(flows.transmission[below].max(initial=self.foreign))
@@ -155,16 +185,14 @@ class _Level:
             blocking, medium.burst, medium.interval, medium.recovery + int(transmission.max()), medium.early, medium.horizon
         )  # fmt: skip
         streams = Streams(
-            transmission, flows.period[pick], flows.jitter[pick] + later, flows.deadline[pick], len(group)
+            transmission, flows.period[pick], flows.jitter[pick] + later, flows.deadline[pick], len(mates)
         )
-        results: Integers = np.full((ROWS, len(group)), UNBOUNDED, dtype=np.int64)
+        results: Integers = np.full((ROWS, len(mates)), UNBOUNDED, dtype=np.int64)
         self.tests += 1
         if level(streams, load, True, results) < 0:
             return None
-        shares = 1.0 - results[WORST] / flows.deadline[group]
-        if queue >= 0:
-            behind = behind | dict(zip(group, results[WAITING].tolist(), strict=True))
-        return float(shares.min()), behind
+        shares = 1.0 - results[WORST] / flows.deadline[mates]
+        return float(shares.min()), results[WAITING].tolist()
 
 
 @dataclass(slots=True)
