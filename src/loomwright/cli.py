@@ -433,7 +433,7 @@ def _print_taken(taken: "Taken", *, again: bool, every: bool) -> None:
                 typer.echo(f"{what}: messages.{one.name}.{path}")
         if again and one.replaced and not one.compared:
             typer.echo(f"There is no old copy to compare with: all of messages/{one.name}.toml is replaced.")
-    for text in taken.texts if again else ():
+    for text in (name for name, (old, _) in taken.texts.items() if again and old):
         console.print(taken.difference(text), markup=False, highlight=False, soft_wrap=True)
 
 

@@ -4,7 +4,10 @@ import pytest
 
 from loomwright.app.definitions import NotTakenError, keep, ports_by_node, take
 from loomwright.app.project import UnreadableError, open_project
-from loomwright.app.start import start_from_example
+from loomwright.files import new_project
+from loomwright.model.component import Component, Port
+from loomwright.model.table import Table
+from loomwright.model.vehicle import Place, Vehicle
 from loomwright.terms.errors import RefusedWriteError
 
 DBC = """VERSION ""
@@ -24,10 +27,17 @@ BA_ "GenMsgCycleTime" BO_ 385 20;
 PORTS = {"INV": "vehicle_controller.can1"}
 
 
+def small_project(folder):
+    """Three components at one place, on no line."""
+    ports = Table({"can1": Port()})
+    boxes = {name: Component("other", "here", ports=ports) for name in ("display", "inverter", "vehicle_controller")}
+    new_project(folder, Vehicle("x", 4.0, 2.0, places=Table({"here": Place(1.0, 0.0)}), components=Table(boxes)))
+    return folder
+
+
 @pytest.fixture
 def project(tmp_path):
-    start_from_example(tmp_path / "tipper", "tipper")
-    return open_project(tmp_path / "tipper")
+    return open_project(small_project(tmp_path / "small"))
 
 
 def taken(project, text=DBC, name="drive.dbc", ports=PORTS, **options):
@@ -66,8 +76,9 @@ def test_what_is_there_is_not_overwritten_unless_asked(project):
     taken(project)
     with pytest.raises(NotTakenError, match="--again"):
         take(project, [("drive.dbc", DBC.encode())], PORTS)
-    with pytest.raises(NotTakenError, match=r"definitions/drive.dbc already"):
-        take(project, [("drive.dbc", DBC.encode())], PORTS, name="other")
+    with pytest.raises(NotTakenError, match=r"another definitions/drive.dbc already"):
+        take(project, [("drive.dbc", DBC.encode() + b"\n")], PORTS, name="other")
+    assert set(take(project, [("drive.dbc", DBC.encode())], PORTS, name="other").texts) == {"messages/other.toml"}
     assert take(project, [("drive.dbc", DBC.encode())], PORTS, again=True).texts == {}
 
 

@@ -6,7 +6,7 @@ import pytest
 from typer.testing import CliRunner
 
 from loomwright.cli import app
-from tests.app.test_definitions import DBC
+from tests.app.test_definitions import DBC, small_project
 
 RUNNER = CliRunner()
 SENDER = ("--sender", "INV=vehicle_controller.can1")
@@ -18,9 +18,8 @@ def call(*words):
 
 @pytest.fixture
 def folder(tmp_path):
-    assert call("new", tmp_path / "tipper", "--from", "tipper").exit_code == 0
     (tmp_path / "drive.dbc").write_text(DBC, "utf-8")
-    return tmp_path / "tipper"
+    return small_project(tmp_path / "small")
 
 
 def test_take_writes_and_reports(folder):
@@ -78,6 +77,6 @@ def test_give_writes_a_file_and_reports_what_it_cannot_say(folder):
 
 
 def test_give_refuses_a_format_that_is_not_written(folder):
-    result = call("give", folder, "lines.drive", "--to", folder.parent / "out.arxml")
+    result = call("give", folder, "messages.drive", "--to", folder.parent / "out.arxml")
     assert result.exit_code != 0
     assert not (folder.parent / "out.arxml").exists()

@@ -51,9 +51,10 @@ class TakenFile:
         messages = self.set.messages.values()
         expected = sum(1 for each in messages if each.expected_by)
         unsaid = sum(1 for each in messages if isinstance(each.period_s, Unknown))
+        asked = f"; how often {unsaid} of them are sent is not said" if unsaid else ""
         return (
             f"{self.file} as messages/{self.name}.toml: {len(messages) - expected} messages sent, {expected} expected, "
-            f"{sum(len(each.signals) for each in messages)} signals; how often {unsaid} of them are sent is not said"
+            f"{sum(len(each.signals) for each in messages)} signals{asked}"
         )
 
 
@@ -107,7 +108,7 @@ def take(
     taken: list[TakenFile] = []
     copies: dict[str, tuple[bytes, bytes]] = {}
     for file, raw, definition in read:
-        one, gone = _one(project, Path(file).name, definition, ports, name, again=again)
+        one, gone = _one(project, Path(file).name, raw, definition, ports, name, again=again)
         if any(each.name == one.name or each.copy == one.copy for each in taken):
             raise NotTakenError(f"two of the files would become messages/{one.name}.toml or {one.copy}")
         taken.append(one)
@@ -162,7 +163,7 @@ def of_told(told: Sequence[LeftOut]) -> list[dict[str, Any]]:
 
 
 def _one(
-    project: Project, file: str, definition: Definition, ports: Mapping[str, str], name: str, *, again: bool
+    project: Project, file: str, raw: bytes, definition: Definition, ports: Mapping[str, str], name: str, *, again: bool
 ) -> tuple[TakenFile, tuple[str, ...]]:
     """One file's report, and copies that are needed no longer."""
     own = name or our_name(file.rpartition(".")[0] or file, "m")
@@ -175,8 +176,8 @@ def _one(
             raise NotTakenError(
                 f"there is messages/{own}.toml already; add --again to take it over anew, or give a --name"
             )
-        if kept_copy(project.folder, copy) is not None:
-            raise NotTakenError(f"there is {copy} already; add --again to replace it")
+        if kept_copy(project.folder, copy) not in (None, raw):
+            raise NotTakenError(f"there is another {copy} already; add --again to replace it")
         return one, ()
     if present is None:
         return one, ()

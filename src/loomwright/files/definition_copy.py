@@ -5,6 +5,7 @@ import re
 from pathlib import Path
 
 FOLDER = "definitions"
+OWN_COPY = re.compile(r"definitions/[A-Za-z0-9][\w.-]*\.[A-Za-z]+", re.ASCII)
 _OTHER = re.compile(r"[^A-Za-z0-9_.-]+")
 
 
@@ -23,3 +24,13 @@ def kept_copy(folder: Path, name: str) -> bytes | None:
         return path.read_bytes() if path.is_file() else None
     except OSError:
         return None
+
+
+def kept_copies(folder: Path) -> dict[str, bytes]:
+    """Every copy of a project that can be read, by its name within the folder."""
+    try:
+        names = sorted(entry.name for entry in (folder / FOLDER).iterdir())
+    except OSError:
+        return {}
+    found = {name: kept_copy(folder, name) for name in map(f"{FOLDER}/{{}}".format, names) if OWN_COPY.fullmatch(name)}
+    return {name: raw for name, raw in found.items() if raw is not None}

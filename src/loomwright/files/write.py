@@ -17,6 +17,7 @@ from pathlib import Path
 
 from loomwright.files import journal
 from loomwright.files.change import planned, project_texts
+from loomwright.files.definition_copy import OWN_COPY, kept_copies
 from loomwright.files.disk import BODY, read_files
 from loomwright.files.load import Loaded
 from loomwright.files.schema import FOLDERS
@@ -25,10 +26,7 @@ from loomwright.terms.change import Change
 from loomwright.terms.errors import RefusedWriteError, StaleWriteError
 from loomwright.terms.problem import Problem
 
-_OWN_FILE = re.compile(
-    rf"{re.escape(BODY)}|(?:{'|'.join(FOLDERS)})/[a-z][a-z0-9_]*\.toml|definitions/[A-Za-z0-9][\w.-]*\.[A-Za-z]+",
-    re.ASCII,
-)
+_OWN_FILE = re.compile(rf"{re.escape(BODY)}|(?:{'|'.join(FOLDERS)})/[a-z][a-z0-9_]*\.toml|{OWN_COPY.pattern}", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,12 +113,12 @@ def new_project(folder: Path, vehicle: Vehicle) -> None:
 
 
 def copy_project(source: Path, folder: Path) -> None:
-    """Copy a project's own files, byte for byte, into a new folder. Raises ``RefusedWriteError`` like ``new_project``."""
+    """Copy a project's own files, byte for byte, copies of definition files too, into a new folder. Raises ``RefusedWriteError`` like ``new_project``."""
     problems: list[Problem] = []
     found = read_files(source, problems)
     if problems:
         raise RefusedWriteError(f"{source} cannot be copied: {problems[0].file} {problems[0].message}")
-    _fill(folder, {name: raw for name, raw in found.items() if raw is not None})
+    _fill(folder, {name: raw for name, raw in found.items() if raw is not None} | kept_copies(source))
 
 
 def _fill(folder: Path, texts: Mapping[str, bytes]) -> None:
