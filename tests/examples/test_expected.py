@@ -63,6 +63,18 @@ def test_an_example_has_the_size_it_is_shipped_with(name, components, lines, pla
     assert len(tomllib.loads((folder / "vehicle.toml").read_text(encoding="utf-8"))["places"]) == places
 
 
+def test_the_tipper_speaks_in_full():
+    vehicle = load(ROOT / "tipper").vehicle
+    messages = [message for one in vehicle.messages.values() for message in one.messages.values()]
+    assert len(messages) >= 70
+    assert sum(len(message.signals) for message in messages) >= 300
+    files = {one.definition for one in vehicle.messages.values() if one.definition}
+    assert len(files) >= 2
+    assert all((ROOT / "tipper" / file).is_file() for file in files)
+    assert vehicle.states
+    assert len(vehicle.chains) >= 4
+
+
 def test_the_planted_mistakes_are_many_and_spread_over_the_rules():
     planted = [entry for entry in expected(AS_FOUND) if "companion_of" not in entry]
     assert len(planted) >= 15

@@ -1,6 +1,7 @@
 """Does what happens on a line stay below what was computed, and how close does it come?
 
-The line is played frame by frame with random phases, jitter, frame lengths and drifting clocks. It proves nothing by
+The line is played frame by frame with random phases, jitter, payloads and drifting clocks; each frame is as long as its bits
+with their stuffing are. It proves nothing by
 itself: an analysis covers what a play may never meet.
 """
 
@@ -11,11 +12,13 @@ import numpy as np
 
 from loomwright.engines.arbitration import Bus, Errors, Observed, simulating
 from loomwright.engines.arbitration_releases import Message, Sender, with_random_offsets
+from loomwright.laws.frame_bits import frame_bits
+from loomwright.laws.frame_lengths import duration_s
 from loomwright.laws.wire_order import wire_order
 from loomwright.model.speech import Speech
 from loomwright.solve.load import frame_of, rates_of
 from loomwright.solve.responses import ERROR_BITS, LineResponses, Response
-from loomwright.solve.streams import Stream
+from loomwright.solve.streams import CLASSICAL_BYTES, Stream
 from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.errors import LoomwrightError
 from loomwright.terms.fact import Unknown
@@ -23,6 +26,8 @@ from loomwright.terms.fact import Unknown
 TICK_S = 1e-9
 DRIFT_PPB = 100_000
 """Clocks are off by up to so much either way; common practice for crystals."""
+PAYLOADS = 64
+"""So many payloads are drawn for each message; a play sends them again and again, in any order."""
 EVENT_EXTRA = 4.0
 """An event comes, in the mean, so many times its least gap later than it might."""
 
@@ -91,7 +96,7 @@ def line_play(
     senders = tuple(
         Sender(int(dice.integers(-DRIFT_PPB, DRIFT_PPB)), fifo=_first_in_first_out(speech, port)) for port in ports
     )
-    messages = tuple(_message(each, ports, rate, data_rate) for each in sent)
+    messages = tuple(_message(each, ports, (rate, data_rate), dice) for each in sent)
     bus = Bus(
         with_random_offsets(messages, dice),
         senders,
@@ -122,9 +127,11 @@ def line_play(
     )
 
 
-def _message(response: Response, ports: list[str], rate: float, data_rate: float | None) -> Message:
+def _message(
+    response: Response, ports: list[str], rates: tuple[float, float | None], dice: np.random.Generator
+) -> Message:
     stream = response.stream
-    frame = frame_of(stream, rate, data_rate)
+    frame = frame_of(stream, *rates)
     period = round((stream.period_s or 0.0) / TICK_S)
     packets = stream.frames_per_message > 1 and stream.gap_s is not None
     gap = round((stream.gap_s or 0.0) / TICK_S / stream.frames_per_message) if packets else period
@@ -136,7 +143,17 @@ def _message(response: Response, ports: list[str], rate: float, data_rate: float
         round(frame.worst_s / TICK_S),
         jitter=round(response.jitter_s / TICK_S),
         extra=round(EVENT_EXTRA * period) if stream.event else 0,
+        lengths=tuple(_length(stream, rates, dice) for _ in range(PAYLOADS)),
     )
+
+
+def _length(stream: Stream, rates: tuple[float, float | None], dice: np.random.Generator) -> int:
+    """Ticks of a frame with a random payload, counted on its own bits."""
+    data = dice.bytes(min(stream.length, 64 if stream.fd else CLASSICAL_BYTES))
+    bits = frame_bits(
+        stream.identifier or 0, stream.extended, data, fd=stream.fd, brs=stream.fd and rates[1] is not None
+    )
+    return round(duration_s(bits.phase_bits, rates[0], rates[1] if stream.fd else None) / TICK_S)
 
 
 def _errors(speech: Speech, line: str, rate: float, seconds: float) -> Errors:

@@ -1,0 +1,91 @@
+"""`traffic` and `chain` as a person calls them."""
+
+import json
+
+import pytest
+from typer.testing import CliRunner
+
+from loomwright.app.start import start_from_example
+from loomwright.cli import app
+
+
+def run(*words):
+    return CliRunner().invoke(app, [str(word) for word in words])
+
+
+@pytest.fixture(scope="module")
+def tipper(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("traffic") / "tipper"
+    start_from_example(folder, "tipper")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("traffic") / "found"
+    start_from_example(folder, "tipper-as-found")
+    return folder
+
+
+def test_the_tipper_holds_and_every_line_is_told(tipper):
+    result = run("traffic", tipper)
+    assert result.exit_code == 0
+    for words in ("Line drive: how full it is", "Line body: by when", "0x181", "Left out", "○"):
+        assert words in result.output
+    assert "broken" not in result.output
+
+
+def test_one_line_alone_with_margins_and_a_play(tipper):
+    result = run("traffic", tipper, "--line", "old", "--margins", "--play", "5")
+    assert result.exit_code == 0
+    assert "Line drive" not in result.output
+    assert "Everything would be in time down to" in result.output
+    assert "played for 5" in result.output
+    assert "ABOVE" not in result.output
+
+
+def test_what_the_truck_as_found_says_wrong_is_told_by_name(found):
+    result = run("traffic", found)
+    assert result.exit_code == 5
+    flat = " ".join(result.output.split())
+    for words in ("0x260 is sent by charger.can, dcdc.can at once", "display needs", "Old is 67.9 % full"):
+        assert words.lower() in flat.lower()
+
+
+def test_json_has_every_message_with_its_bound(tipper):
+    result = run("traffic", tipper, "--json", "--play", "2", "--margins")
+    told = json.loads(result.output)
+    assert (told["schema"], result.exit_code) == ("loomwright.traffic", 0)
+    drive = next(line for line in told["lines"] if line["name"] == "drive")
+    assert all(each["best_s"] < each["worst_s"] <= each["deadline_s"] for each in drive["messages"])
+    assert drive["margins"]["slowest_bit_per_s"] < drive["bit_rate_bit_per_s"]
+    assert drive["play"]["above_bound"] == []
+    assert all(each["worst_s"] <= each["bound_s"] for each in drive["play"]["messages"])
+    assert {each["name"] for each in told["chains"]} >= {"pedal_to_torque"}
+
+
+def test_a_chain_is_told_hop_by_hop(tipper):
+    result = run("chain", tipper, "pedal_to_torque")
+    assert result.exit_code == 0
+    for words in ("pedal.travel", "cycle", "vehicle_controller", "share", "old."):
+        assert words in result.output
+    told = json.loads(run("chain", tipper, "pedal_to_torque", "--json").output)["chains"][0]
+    assert sum(hop["waits_s"] + hop["takes_s"] for hop in told["hops"]) == pytest.approx(told["reaction_s"])
+
+
+def test_names_that_are_not_there_are_refused_with_those_that_are(tipper):
+    for words in (("traffic", tipper, "--line", "drove"), ("chain", tipper, "pedal")):
+        result = run(*words)
+        assert result.exit_code != 0
+        assert "there is no" in str(result.exception)
+        assert "drive" in str(result.exception) or "pedal_to_torque" in str(result.exception)
+
+
+def test_without_a_chain_it_says_how_to_write_one(tmp_path):
+    start_from_example(tmp_path / "p", "bench")
+    body = tmp_path / "p" / "vehicle.toml"
+    text = body.read_text(encoding="utf-8")
+    body.write_text(text[: text.index("[chains.")], encoding="utf-8")
+    result = run("chain", tmp_path / "p")
+    assert result.exit_code == 2
+    assert "[chains.NAME]" in result.output + str(result.stderr)

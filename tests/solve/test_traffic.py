@@ -1,0 +1,268 @@
+"""Who says what, how full, how late: on vehicles small enough to work out by hand."""
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from loomwright.model.component import Forward, Need
+from loomwright.model.message import MessageSet
+from loomwright.model.speech import speech_of
+from loomwright.model.speech import spoken as only_spoken
+from loomwright.model.table import Table
+from loomwright.model.vehicle import Chain
+from loomwright.solve.hearing import HEARD, UNHEARD, UNSENT
+from loomwright.solve.simulated import line_play
+from loomwright.solve.streams import ANNOUNCEMENT, PACKETS
+from loomwright.solve.traffic_margins import line_margins
+from loomwright.terms.answer import Blocked
+from loomwright.terms.fact import Assumed, Known, Unknown
+from tests.traffic_build import MS, answers, line, message, port, saying, spoken, with_component, with_line
+
+BIT_FAST, BIT_SLOW = 2e-6, 8e-6
+EIGHT = 135
+"""Bits of a standard frame of eight bytes at its longest, intermission included: 55 + 10 x 8."""
+
+
+def response(found, line_name, name):
+    return next(each for each in found.responses[line_name].value.responses if each.stream.message == name)
+
+
+def need(found, component):
+    return next(each for each in found.hearings.needs if each.component == component)
+
+
+def test_a_line_carries_what_its_ports_send_and_what_gateways_bring():
+    found = answers(spoken())
+    assert [(each.line, each.message, each.sender, each.source_line) for each in found.streams] == [
+        ("fast", "pedal.travel", "pedal.can", ""),
+        ("fast", "vcu.torque", "vcu.a", ""),
+        ("slow", "pedal.travel", "vcu.b", "fast"),
+    ]
+
+
+def test_load_is_frames_over_periods():
+    load = answers(spoken()).loads["fast"].value
+    assert load.fullest.worst == pytest.approx(2 * EIGHT * BIT_FAST / (10 * MS), rel=1e-12)
+    assert 111 * BIT_FAST * 2 / (10 * MS) < load.fullest.mean < load.fullest.worst
+    senders = {share.name: share.worst for share in load.fullest.senders}
+    assert senders == {"pedal.can": pytest.approx(0.027), "vcu.a": pytest.approx(0.027)}
+
+
+def test_an_event_is_in_the_worst_load_and_not_in_the_mean():
+    quiet = answers(spoken()).loads["fast"].value.fullest
+    event = message(0x300, None, minimum_gap_s=Known(20 * MS))
+    loud = answers(saying(spoken(), "pedal", pressed=event)).loads["fast"].value.fullest
+    assert loud.mean == quiet.mean
+    assert loud.worst - quiet.worst == pytest.approx(EIGHT * BIT_FAST / (20 * MS))
+
+
+def test_load_goes_by_the_state_of_the_vehicle():
+    vehicle = saying(replace(spoken(), states=("drive", "charge")), "pedal", only=message(0x300, states=("charge",)))
+    drive, charge = answers(vehicle).loads["fast"].value.states
+    assert (drive.state, charge.state) == ("drive", "charge")
+    assert charge.worst == pytest.approx(1.5 * drive.worst)
+
+
+def test_the_highest_waits_for_one_lower_frame_and_the_lowest_for_all_above():
+    found = answers(spoken())
+    assert response(found, "fast", "pedal.travel").worst_s == pytest.approx(2 * EIGHT * BIT_FAST, abs=1e-9)
+    assert response(found, "fast", "vcu.torque").worst_s == pytest.approx(2 * EIGHT * BIT_FAST, abs=1e-9)
+
+
+def test_what_a_gateway_passes_on_brings_its_delay_along_as_jitter():
+    passed = response(answers(spoken()), "slow", "pedal.travel")
+    before = 2 * EIGHT * BIT_FAST + 5 * MS
+    assert passed.due_s == pytest.approx(before, abs=1e-9)
+    assert passed.worst_s == pytest.approx(before + EIGHT * BIT_SLOW, abs=1e-8)
+    assert passed.here_s == pytest.approx(EIGHT * BIT_SLOW, abs=1e-8)
+    assert passed.slack_s == pytest.approx(10 * MS - EIGHT * BIT_SLOW, abs=1e-8)
+
+
+def test_a_gateway_with_a_cycle_of_its_own_sends_in_its_own_period():
+    vehicle = spoken()
+    slow = Forward("pedal.travel", "b", period_s=Known(100 * MS), delay_s=Known(5 * MS))
+    passed = response(answers(with_component(vehicle, "vcu", forwards=Table({"travel": slow}))), "slow", "pedal.travel")
+    assert passed.stream.period_s == 100 * MS
+    assert passed.due_s == 0.0
+
+
+def test_gateways_in_a_row_add_up():
+    vehicle = spoken()
+    bridge = replace(
+        vehicle.components["vcu"],
+        ports=Table({"b": port(), "c": port()}),
+        needs=Table(),
+        forwards=Table({"travel": Forward("pedal.travel", "c", delay_s=Known(7 * MS))}),
+    )
+    vehicle = replace(vehicle, components=vehicle.components.put("bridge", bridge))
+    vehicle = with_line(vehicle, "slow", stations=(*vehicle.lines["slow"].stations, *line(1, "bridge.b").stations))
+    vehicle = replace(vehicle, lines=vehicle.lines.put("far", line(125e3, "bridge.c")))
+    found = answers(vehicle)
+    assert response(found, "far", "pedal.travel").due_s == pytest.approx(
+        response(found, "slow", "pedal.travel").worst_s + 7 * MS, abs=1e-9
+    )
+
+
+def test_gateways_that_pass_a_message_round_in_a_ring_end():
+    vehicle = spoken()
+    back = Forward("pedal.travel", "a", delay_s=Known(1 * MS))
+    vcu = vehicle.components["vcu"]
+    vehicle = with_component(vehicle, "vcu", forwards=vcu.forwards.put("back", back))
+    found = answers(vehicle)
+    assert [each.line for each in found.streams if each.message == "pedal.travel"] == ["fast", "fast", "slow"]
+    assert response(found, "slow", "pedal.travel").worst_s == math.inf
+
+
+def test_an_unknown_period_blocks_its_line_and_the_line_it_is_passed_on_to_and_no_other():
+    vehicle = saying(spoken(), "pedal", travel=message(0x100, period_s=Unknown()))
+    found = answers(vehicle)
+    path = ("messages", "pedal", "messages", "travel", "period_s")
+    assert found.responses["fast"] == Blocked((path,))
+    assert found.responses["slow"] == Blocked((path,))
+    assert found.loads["fast"] == Blocked((path,))
+    assert found.chains["torque"] == Blocked((path,))
+
+
+def test_an_unknown_identifier_blocks_times_but_not_the_load():
+    found = answers(saying(spoken(), "pedal", travel=replace(message(0), identifier=Unknown())))
+    assert isinstance(found.responses["fast"], Blocked)
+    assert not isinstance(found.loads["fast"], Blocked)
+
+
+def test_an_event_nobody_gave_a_gap_is_an_open_question():
+    found = answers(saying(spoken(), "pedal", pressed=message(0x300, None)))
+    assert found.loads["fast"] == Blocked((("messages", "pedal", "messages", "pressed", "minimum_gap_s"),))
+
+
+def test_assumed_jitter_is_told():
+    found = answers(saying(spoken(), "pedal", travel=message(0x100, jitter_s=Assumed(1 * MS, "guess"))))
+    assert ("messages", "pedal", "messages", "travel", "jitter_s") in found.responses["fast"].assumed
+
+
+def test_disturbed_frames_cost_recovery_and_the_longest_frame_again():
+    vehicle = with_line(spoken(), "fast", errors_at_once=1)
+    plain, hit = (response(answers(each), "fast", "vcu.torque") for each in (spoken(), vehicle))
+    assert hit.worst_s - plain.worst_s == pytest.approx((31 + EIGHT) * BIT_FAST, abs=1e-9)
+
+
+def test_a_first_in_first_out_port_makes_its_urgent_message_wait_for_its_own_slow_ones():
+    vehicle = saying(spoken(), "pedal", diagnosis=message(0x600, 100.0))
+    plain = response(answers(vehicle), "fast", "pedal.travel")
+    queued = with_component(vehicle, "pedal", ports=Table({"can": port(transmit_order=Known("first in first out"))}))
+    assert response(answers(queued), "fast", "pedal.travel").worst_s > plain.worst_s
+
+
+def test_a_message_too_long_for_a_frame_goes_in_packets_where_the_line_knows_how():
+    long = message(0x18FEEC27, 1000.0, length=39)
+    vehicle = with_line(saying(spoken(), "pedal", name=long), "fast", protocol="J1939", identifiers=Known("both"))
+    parts = [each for each in answers(vehicle).streams if each.message == "pedal.name"]
+    assert [(each.part, each.identifier, each.frames_per_message) for each in parts] == [
+        (PACKETS, 0x1CEBFF27, 6),
+        (ANNOUNCEMENT, 0x1CECFF27, 1),
+    ]
+    assert parts[0].period_s == pytest.approx(50 * MS)
+    load = {share.name: share.worst for share in answers(vehicle).loads["fast"].value.fullest.streams}
+    assert load["pedal.name (data packets)"] == pytest.approx(6 * 160 * BIT_FAST / 1.0)
+
+
+def test_each_need_is_heard_unheard_or_unsent():
+    vehicle = spoken()
+    found = answers(vehicle)
+    assert [each.outcome for each in found.hearings.needs] == [HEARD, HEARD, HEARD]
+    assert need(found, "display").stream.sender == "vcu.b"
+    deaf = answers(with_component(vehicle, "vcu", forwards=Table()))
+    assert need(deaf, "display").outcome == UNHEARD
+    assert need(deaf, "display").lines == ("fast",)
+    gone = answers(with_line(vehicle, "fast", stations=vehicle.lines["fast"].stations[1:]))
+    assert need(gone, "vcu").outcome == UNSENT
+
+
+def test_a_need_bound_to_a_port_is_not_met_on_another():
+    vehicle = with_component(spoken(), "vcu", needs=Table({"travel": Need("pedal.travel", port="b")}), forwards=Table())
+    assert need(answers(vehicle), "vcu").outcome == UNHEARD
+
+
+def test_a_receivers_description_is_met_by_whoever_sends_its_identifier():
+    wants = MessageSet(messages=Table({"torque": message(0x200, expected_by="inverter.can")}))
+    vehicle = replace(spoken(), messages=spoken().messages.put("inverter", wants))
+    vehicle = with_component(vehicle, "inverter", needs=Table({"torque": Need("inverter.torque.value")}))
+    found = answers(vehicle)
+    assert need(found, "inverter").outcome == HEARD
+    assert need(found, "inverter").stream.message == "vcu.torque"
+    assert [each.message for each in found.streams].count("inverter.torque") == 0
+
+
+def test_what_nobody_needs_is_named():
+    found = answers(saying(spoken(), "pedal", noise=message(0x300)))
+    assert [each.message for each in found.hearings.unneeded] == ["pedal.noise"]
+
+
+def test_a_chain_adds_up_periods_responses_and_cycles():
+    chain = answers(spoken()).chains["torque"].value
+    on_line = 2 * EIGHT * BIT_FAST
+    assert [(hop.kind, hop.name) for hop in chain.hops] == [
+        ("message", "pedal.travel"), ("cycle", "vcu"), ("message", "vcu.torque"),
+    ]  # fmt: skip
+    assert chain.reaction_s == pytest.approx(10 * MS + on_line + 20 * MS + 10 * MS + on_line, abs=1e-9)
+    assert chain.age_s == pytest.approx(chain.reaction_s - 10 * MS, abs=1e-9)
+
+
+def test_a_chain_over_a_gateway_has_the_gateway_in_it():
+    chains = Table({"show": Chain(("pedal.travel",), "display", within_s=Known(50 * MS))})
+    chain = answers(replace(spoken(), chains=chains)).chains["show"].value
+    assert [(hop.kind, hop.name, hop.line) for hop in chain.hops] == [
+        ("message", "pedal.travel", "fast"), ("gateway", "vcu", "slow"), ("message", "pedal.travel", "slow"),
+    ]  # fmt: skip
+    assert chain.reaction_s == pytest.approx(10 * MS + 2 * EIGHT * BIT_FAST + 5 * MS + EIGHT * BIT_SLOW, abs=1e-8)
+
+
+def test_a_chain_breaks_where_the_next_one_does_not_hear():
+    vehicle = with_component(spoken(), "vcu", forwards=Table())
+    chains = Table({"show": Chain(("pedal.travel",), "display", within_s=Known(50 * MS))})
+    chain = answers(replace(vehicle, chains=chains)).chains["show"].value
+    assert (chain.broken_at, chain.missing, chain.reaction_s) == ("display", "pedal.travel", math.inf)
+
+
+def test_age_and_gap_of_what_is_needed():
+    found = answers(spoken())
+    at = [each.component for each in found.hearings.needs].index("vcu")
+    age = found.ages[at].value
+    worst, best = 2 * EIGHT * BIT_FAST, 111 * BIT_FAST
+    assert age.age_s == pytest.approx(10 * MS + worst + 20 * MS, abs=1e-9)
+    assert age.gap_s == pytest.approx(10 * MS + worst - best, abs=1e-9)
+
+
+def test_margins_are_where_things_begin_to_be_late():
+    vehicle = spoken()
+    speech, found = speech_of(vehicle), answers(vehicle)
+    margins = line_margins(speech, "fast", found.on("fast"), found.responses["fast"]).value
+    slow = with_line(vehicle, "fast", bit_rate_bit_per_s=Known(margins.slowest_bit_per_s * 1.001))
+    late = with_line(vehicle, "fast", bit_rate_bit_per_s=Known(margins.slowest_bit_per_s * 0.999))
+    for bent, fine in ((slow, True), (late, False)):
+        spare = [each.slack_s for each in answers(bent).responses["fast"].value.responses]
+        assert all(each >= 0 for each in spare) is fine
+    room = {stream.message: time for stream, time in margins.room_s}
+    assert room["vcu.torque"] == pytest.approx(10 * MS - 2 * EIGHT * BIT_FAST, abs=5e-6)
+
+
+@pytest.mark.parametrize("errors", [0, 1])
+def test_a_play_stays_below_the_bounds_and_is_the_same_for_the_same_seed(errors):
+    vehicle = with_line(spoken(), "fast", errors_at_once=errors)
+    vehicle = saying(
+        vehicle, "pedal", **{f"m{n}": message(0x300 + n, 5.0 + n, jitter_s=Known(1 * MS)) for n in range(12)}
+    )
+    speech, found = speech_of(vehicle), answers(vehicle)
+    one, two = (line_play(speech, "fast", found.responses["fast"], "", 20.0, 7).value for _ in range(2))
+    assert one == two
+    assert one.frames > 10_000
+    assert one.above == ()
+    assert one.load == pytest.approx(found.loads["fast"].value.fullest.mean, rel=0.05)
+    assert one.spoiled == errors
+
+
+def test_only_what_is_said_matters_for_traffic():
+    vehicle = spoken()
+    moved = with_component(vehicle, "pedal", place="elsewhere")
+    assert speech_of(moved) == speech_of(vehicle)
+    assert speech_of(only_spoken(speech_of(vehicle))) == speech_of(vehicle)
