@@ -105,7 +105,8 @@ def limit_text(limit: Limit) -> str:
 def limit_source(limit: Limit) -> str:
     """Where the limit is from, and how the project came by it."""
     source, standing = str(limit.source), limit.standing.value
-    return source if standing in source else f"{source} ({standing})"
+    # A limit that the project itself sets has no standing to tell of.
+    return source if standing in source or source.startswith("this project") else f"{source} ({standing})"
 
 
 def _waiting(finding: Finding) -> str:
