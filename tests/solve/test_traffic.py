@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from loomwright.laws.frame_lengths import frame_length
 from loomwright.model.component import Forward, Need
 from loomwright.model.message import MessageSet
 from loomwright.model.speech import speech_of
@@ -266,3 +267,17 @@ def test_only_what_is_said_matters_for_traffic():
     moved = with_component(vehicle, "pedal", place="elsewhere")
     assert speech_of(moved) == speech_of(vehicle)
     assert speech_of(only_spoken(speech_of(vehicle))) == speech_of(vehicle)
+
+
+def test_an_fd_frame_runs_its_data_phase_at_the_lines_data_bit_rate():
+    vehicle = saying(spoken(), "pedal", wide=message(0x300, 100.0, length=64, frames="FD"))
+    vehicle = with_line(vehicle, "fast", frames="FD", data_bit_rate_bit_per_s=Known(2e6))
+    found = answers(vehicle)
+    wide = response(found, "fast", "pedal.wide")
+    bits = frame_length(extended=False, length_bytes=64, fd=True).worst_bits
+    own = bits.arbitration * BIT_FAST + bits.data * 0.5e-6
+    assert wide.frame.worst_s == pytest.approx(own, rel=1e-12)
+    assert wide.worst_s == pytest.approx(own + 2 * EIGHT * BIT_FAST, abs=1e-9)
+    assert response(found, "fast", "pedal.travel").worst_s == pytest.approx(own + EIGHT * BIT_FAST, abs=1e-9)
+    blocked = answers(with_line(vehicle, "fast", data_bit_rate_bit_per_s=Unknown()))
+    assert blocked.responses["fast"] == Blocked((("lines", "fast", "data_bit_rate_bit_per_s"),))
