@@ -1,13 +1,14 @@
 """The timing chart of a line: when each of its messages arrives at the best and at the worst, and by when it must."""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.lettering import figures_px, words_px
 from loomwright.show.marks import verdict_mark, worst
 from loomwright.show.names import component_title
-from loomwright.show.quantity import bare, fact_text
+from loomwright.show.quantity import bare, fact_text, number
 from loomwright.show.quantity import text as quantity
 from loomwright.show.svg import box, drawing, group, line, polyline, tag, words
 from loomwright.show.traffic.parts import MARGIN, WIDTH, fitted, hatched, head, hue_of, round_step, tally, ticks
@@ -40,9 +41,16 @@ class _Page:
     due_x: float
     share_x: float
     share_px: float
+    share_end: float
     verdict_x: float
+    width: float
     end_s: float
     fullest: float
+
+    @property
+    def decimals(self) -> int:
+        """Decimals of a millisecond that can be told apart on this axis."""
+        return 2 if self.end_s < 0.02 else 1 if self.end_s < 0.2 else 0
 
     def x(self, time_s: float) -> float:
         """A time on the sheet, at the most the end of the axis."""
@@ -67,12 +75,13 @@ def timing_chart(
     """
     rows = responses.responses
     shares = _shares(load)
-    page = _page(vehicle, line, rows, shares, width)
     own = tuple(finding for finding in findings if finding.reading.line == line and finding.rule == "in-time")
     by_row: dict[tuple[object, object], list[Finding]] = {}
     for finding in own:
         part = dict(finding.reading.because).get("part", "")
         by_row.setdefault((finding.reading.subject, part), []).append(finding)
+    loud = any(worst(of_row) not in (None, Verdict.HOLDS) for of_row in by_row.values())
+    page = _page(vehicle, line, rows, shares, width, verdicts=loud)
     title = vehicle.lines[line].title or line
     full = f"{quantity(load.fullest.mean, Kind.RATIO)} full in the mean" if load.states else ""
     rate = fact_text(vehicle.lines[line].bit_rate_bit_per_s, Kind.BIT_RATE)
@@ -107,16 +116,23 @@ def _shares(load: LineLoad) -> dict[str, tuple[float, float]]:
 
 
 def _page(
-    vehicle: Vehicle, line: str, rows: tuple[Response, ...], shares: dict[str, tuple[float, float]], width: float
+    vehicle: Vehicle,
+    line: str,
+    rows: tuple[Response, ...],
+    shares: dict[str, tuple[float, float]],
+    width: float,
+    *,
+    verdicts: bool,
 ) -> _Page:
     wide = width >= 1100.0
     digits = max((8 if each.stream.extended else 3 for each in rows), default=3)
     name_x = MARGIN + figures_px("0" * digits, SMALL) + 12.0
     sender_x = name_x + (224.0 if wide else 168.0)
     left = sender_x + (190.0 if wide else 118.0)
-    verdict_x = width - MARGIN - 58.0
-    share_px = 80.0 if wide else 48.0
-    share_x = verdict_x - 16.0 - share_px - 34.0
+    verdict_x = width - MARGIN - (58.0 if verdicts else -8.0)
+    share_px = 80.0 if wide else 52.0
+    share_end = verdict_x - 8.0
+    share_x = share_end - share_px - 38.0
     due_x = share_x - 14.0
     fullest = max((most for _, most in shares.values()), default=0.0)
     return _Page(
@@ -126,11 +142,13 @@ def _page(
         name_x,
         sender_x,
         left,
-        due_x - 66.0,
+        due_x - 58.0,
         due_x,
         share_x,
         share_px,
+        share_end,
         verdict_x,
+        width,
         _end_s(rows),
         fullest or 1.0,
     )
@@ -153,13 +171,13 @@ def _frame(page: _Page, top: float, bottom: float, count: int) -> str:
         words((page.name_x, y), "message", "muted", size=SMALL),
         words((page.sender_x, y), "sent by", "muted", size=SMALL),
         words((page.due_x, y), "due by", "muted", size=SMALL, anchor="end"),
-        words((page.share_x, y), f"share, to {quantity(page.fullest, Kind.RATIO)}", "muted", size=SMALL),
+        words((page.share_end, y), "share of time, %", "muted", size=SMALL, anchor="end"),
     ]
     for index in range(0, count + 1, GROUP):
         level = top + index * ROW
-        shapes.append(line((MARGIN, level), (page.verdict_x + 58.0, level), "fine"))
+        shapes.append(line((MARGIN, level), (page.width - MARGIN, level), "fine"))
     if count % GROUP:
-        shapes.append(line((MARGIN, bottom), (page.verdict_x + 58.0, bottom), "fine"))
+        shapes.append(line((MARGIN, bottom), (page.width - MARGIN, bottom), "fine"))
     if count:
         for time_s in ticks(page.end_s, 8 if page.right - page.left > 420.0 else 6):
             x = page.x(time_s)
@@ -224,7 +242,7 @@ def _bar(page: _Page, each: Response, y: float) -> str:
         return "".join(shapes)
     shapes.append(box(last - 1.0, y - HALF - 1.0, 2.0, 2 * HALF + 2.0, f"ink-{page.hue}"))
     flag = page.x(each.deadline_s) if each.deadline_s <= page.end_s else math.inf
-    text = bare(each.worst_s, Kind.TIME, "ms")
+    text = number(each.worst_s * 1e3, page.decimals)
     x = last + 5.0
     if x - 2.0 <= flag <= x + figures_px(text, 9.5) + 3.0:
         x = flag + 8.0
@@ -235,12 +253,8 @@ def _bar(page: _Page, each: Response, y: float) -> str:
 def _deadline(page: _Page, each: Response, y: float) -> str:
     """A flag at the deadline, or an arrow to it; its figure in the column."""
     figure = words((page.due_x, y + 3.6), quantity(each.deadline_s, Kind.TIME), "figure muted", size=9.5, anchor="end")
-    if each.deadline_s > page.end_s:
-        x = page.right + 5.0
-        return figure + tag("path", d=f"M{x:.2f} {y - 3:.2f} l5 3 l-5 3 Z", class_="solid")
-    x = page.x(each.deadline_s)
-    cloth = tag("path", d=f"M{x:.2f} {y - 7:.2f} h5 l-5 5 Z", class_="solid")
-    return figure + line((x, y - 7), (x, y + 7), "rule") + cloth
+    far = each.deadline_s > page.end_s
+    return figure + (_arrow(page.right + 5.0, y) if far else _flag(page.x(each.deadline_s), y))
 
 
 def _share(page: _Page, share: tuple[float, float], y: float) -> str:
@@ -250,35 +264,35 @@ def _share(page: _Page, share: tuple[float, float], y: float) -> str:
         box(page.share_x, y - 3.0, mean, 6.0, f"bar ink-{page.hue}") if mean else "",
         box(page.share_x, y - 3.0, max(most, 0.5), 6.0, f"fine hue-{page.hue}"),
     ]
-    x = page.share_x + page.share_px + 34.0
-    shapes.append(words((x, y + 3.6), quantity(share[0], Kind.RATIO), "figure muted", size=9.5, anchor="end"))
+    if share[0] or not share[1]:
+        figure = words((page.share_end, y + 3.6), number(share[0] * 100.0, 2), "figure muted", size=9.5, anchor="end")
+    else:
+        figure = words((page.share_end, y + 3.6), "event", "muted", size=9.5, anchor="end")
+    shapes.append(figure)
     return "".join(shapes)
 
 
 def _legend(page: _Page, y: float) -> str:
     """What the shapes mean."""
-    ink, x = page.hue, page.name_x
-    shapes = []
-    for sign, text in (
-        ("bar", "best to worst"),
-        ("hatch", "lost on lines before"),
-        ("flag", "deadline"),
-        ("arrow", "deadline beyond the axis"),
-        ("share", "share of the line's time: mean filled, worst outlined"),
-    ):
-        if sign == "bar":
-            shapes += [box(x, y - 7, 22, 7, f"bar ink-{ink}"), box(x + 20, y - 8, 2, 9, f"ink-{ink}")]
-        elif sign == "hatch":
-            shapes += [hatched(x, y - 7, 22, 7, f"fine hue-{ink}"), box(x, y - 7, 22, 7, f"fine hue-{ink}")]
-        elif sign == "flag":
-            shapes += [
-                line((x + 10, y - 10), (x + 10, y + 2), "rule"),
-                tag("path", d=f"M{x + 10:.2f} {y - 10:.2f} h5 l-5 5 Z", class_="solid"),
-            ]
-        elif sign == "arrow":
-            shapes.append(tag("path", d=f"M{x + 14:.2f} {y - 7:.2f} l5 3 l-5 3 Z", class_="solid"))
-        else:
-            shapes += [box(x, y - 7, 14, 6, f"bar ink-{ink}"), box(x, y - 7, 22, 6, f"fine hue-{ink}")]
-        shapes.append(words((x + 28, y), text, "muted", size=SMALL))
-        x += 28 + words_px(text, SMALL) + 22
+    fine, bar = f"fine hue-{page.hue}", f"bar ink-{page.hue}"
+    signs: tuple[tuple[Callable[[float], str], str], ...] = (
+        (lambda x: box(x, y - 7, 22, 7, bar) + box(x + 20, y - 8, 2, 9, f"ink-{page.hue}"), "best to worst"),
+        (lambda x: hatched(x, y - 7, 22, 7, fine) + box(x, y - 7, 22, 7, fine), "lost on lines before"),
+        (lambda x: _flag(x + 10, y - 4), "due by"),
+        (lambda x: _arrow(x + 12, y - 4), "due beyond the axis"),
+        (lambda x: box(x, y - 7, 14, 6, bar) + box(x, y - 7, 22, 6, fine), "share: mean, and worst as outline"),
+    )
+    shapes, x = [], page.name_x
+    for sign, text in signs:
+        shapes += [sign(x), words((x + 28, y), text, "muted", size=SMALL)]
+        x += 28 + words_px(text, SMALL) + 20
     return "".join(shapes)
+
+
+def _flag(x: float, y: float) -> str:
+    cloth = tag("path", d=f"M{x:.2f} {y - 7:.2f} h5 l-5 5 Z", class_="solid")
+    return line((x, y - 7), (x, y + 7), "rule") + cloth
+
+
+def _arrow(x: float, y: float) -> str:
+    return tag("path", d=f"M{x:.2f} {y - 3:.2f} l5 3 l-5 3 Z", class_="solid")
