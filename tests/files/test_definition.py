@@ -3,10 +3,19 @@
 import logging
 import subprocess
 import sys
+from dataclasses import replace
 
 import pytest
+from hypothesis import Phase, given, settings
+from hypothesis import strategies as st
 
+from loomwright.files.change import project_texts
 from loomwright.files.definition import read_definition
+from loomwright.files.load import understood
+from loomwright.laws.signal_bits import bytes_needed
+from loomwright.model.component import Component, Port
+from loomwright.model.table import Table
+from loomwright.model.vehicle import Place, Vehicle
 from loomwright.terms.fact import Known, Source, Unknown
 
 HEAD = 'VERSION "3"\n\nNS_ :\n\nBS_:\n\nBU_: INV VCU BMS\n\n'
@@ -83,6 +92,17 @@ def test_how_often_is_known_on_an_event_or_unknown():
     assert messages["pack_limits"].period_s is None
     assert messages["pack_limits"].minimum_gap_s == Known(0.05, source=Source("drive.dbc"))
     assert messages["request"].period_s == Unknown()  # a default of 0 says nothing
+
+
+def test_a_gap_of_a_message_in_a_cycle_and_a_cycle_beyond_a_day_are_told():
+    found = read(
+        TEXT.replace('"GenMsgDelayTime" BO_ 2566869221', '"GenMsgDelayTime" BO_ 385').replace(
+            "BO_ 385 20;", "BO_ 385 99999999;"
+        )
+    )
+    assert told(found)["least gaps of messages not known to be sent on events alone"].places == ("InverterStatus1",)
+    assert told(found)["cycle times below zero or beyond a day"].places == ("InverterStatus1: 99999999 ms",)
+    assert found.set.messages["inverter_status1"].period_s == Unknown()
 
 
 def test_signals_have_bits_scale_range_unit_values_and_kind_of_number():
@@ -249,6 +269,34 @@ def test_a_kcd_file_is_read_and_what_the_library_ignores_is_told():
     assert any("triggered" in each for each in told(found)["told by the reading library"].places)
 
 
+ARXML = """<AUTOSAR xmlns="http://autosar.org/schema/r4.0" xmlns:xsi="http://www.w3.org/2001/XMLSchema-instance"
+ xsi:schemaLocation="http://autosar.org/schema/r4.0 AUTOSAR_4-2-1.xsd"><AR-PACKAGES><AR-PACKAGE><SHORT-NAME>P</SHORT-NAME><ELEMENTS>
+<CAN-CLUSTER><SHORT-NAME>Drive</SHORT-NAME><CAN-CLUSTER-VARIANTS><CAN-CLUSTER-CONDITIONAL><BAUDRATE>500000</BAUDRATE>
+ <PHYSICAL-CHANNELS><CAN-PHYSICAL-CHANNEL><SHORT-NAME>C</SHORT-NAME><FRAME-TRIGGERINGS><CAN-FRAME-TRIGGERING><SHORT-NAME>T</SHORT-NAME>
+ <FRAME-REF DEST="CAN-FRAME">/P/Status</FRAME-REF><CAN-ADDRESSING-MODE>STANDARD</CAN-ADDRESSING-MODE><IDENTIFIER>385</IDENTIFIER>
+ </CAN-FRAME-TRIGGERING></FRAME-TRIGGERINGS></CAN-PHYSICAL-CHANNEL></PHYSICAL-CHANNELS></CAN-CLUSTER-CONDITIONAL></CAN-CLUSTER-VARIANTS>
+</CAN-CLUSTER>
+<CAN-FRAME><SHORT-NAME>Status</SHORT-NAME><FRAME-LENGTH>8</FRAME-LENGTH><PDU-TO-FRAME-MAPPINGS><PDU-TO-FRAME-MAPPING>
+ <SHORT-NAME>M</SHORT-NAME><PDU-REF DEST="I-SIGNAL-I-PDU">/P/StatusPdu</PDU-REF><START-POSITION>0</START-POSITION>
+ </PDU-TO-FRAME-MAPPING></PDU-TO-FRAME-MAPPINGS></CAN-FRAME>
+<I-SIGNAL-I-PDU><SHORT-NAME>StatusPdu</SHORT-NAME><LENGTH>8</LENGTH><I-SIGNAL-TO-PDU-MAPPINGS><I-SIGNAL-TO-I-PDU-MAPPING>
+ <SHORT-NAME>S</SHORT-NAME><I-SIGNAL-REF DEST="I-SIGNAL">/P/Speed</I-SIGNAL-REF>
+ <PACKING-BYTE-ORDER>MOST-SIGNIFICANT-BYTE-LAST</PACKING-BYTE-ORDER><START-POSITION>8</START-POSITION>
+ </I-SIGNAL-TO-I-PDU-MAPPING></I-SIGNAL-TO-PDU-MAPPINGS></I-SIGNAL-I-PDU>
+<I-SIGNAL><SHORT-NAME>Speed</SHORT-NAME><LENGTH>16</LENGTH><SYSTEM-SIGNAL-REF DEST="SYSTEM-SIGNAL">/P/SpeedSignal</SYSTEM-SIGNAL-REF></I-SIGNAL>
+<SYSTEM-SIGNAL><SHORT-NAME>SpeedSignal</SHORT-NAME></SYSTEM-SIGNAL>
+</ELEMENTS></AR-PACKAGE></AR-PACKAGES></AUTOSAR>
+"""
+
+
+def test_an_arxml_file_is_read():
+    found = read(ARXML, {"-": "inverter.can"}, "drive.arxml")
+    message = found.set.messages["status"]
+    assert (message.identifier.value, message.length, message.period_s) == (385, 8, Unknown())
+    assert (message.signals["speed"].start, message.signals["speed"].bits) == (8, 16)
+    assert told(found)["bit rate of the bus: compare it with the line's"].places == ("Drive: 500000 bit/s",)
+
+
 SYM = """FormatVersion=6.0 // Do not edit this line!
 Title="drive"
 
@@ -306,3 +354,27 @@ def test_a_message_whose_identifier_no_frame_can_have_costs_itself_alone():
     found = read(HEAD + "BO_ 5 A: 1 INV\nBO_ 4294967295 B: 1 INV\nBO_ 1075054137 C: 1 INV\n")
     assert set(found.set.messages) == {"a"}
     assert told(found)["messages that cannot be read"].count == 2
+
+
+BOX = Component("other", "here", ports=Table({"can": Port()}))
+VEHICLE = Vehicle("x", 4.0, 2.0, places=Table({"here": Place(1.0, 0.0)}), components=Table({"x": BOX}))
+
+
+@settings(max_examples=150, deadline=None, phases=(Phase.reuse, Phase.generate))
+@given(st.sampled_from([("dbc", TEXT), ("kcd", KCD), ("sym", SYM), ("arxml", ARXML)]), st.data())
+def test_damaged_files_never_raise(which, data):
+    """Pieces cut out, doubled or overwritten anywhere."""
+    ending, text = which
+    for _ in range(data.draw(st.integers(1, 3))):
+        begin = data.draw(st.integers(0, len(text)))
+        end = min(len(text), begin + data.draw(st.integers(0, 30)))
+        put = data.draw(
+            st.sampled_from(["", text[begin:end] * 2, '"', ";", "-1", "99999999999", "1e999", "\x00", "m1M", "<", "ä"])
+        )
+        text = text[:begin] + put + text[end:]
+    found = read(text, {"": "x.can"}, f"damaged.{ending}")
+    assert found.problem is None or not found.set.messages
+    assert understood(project_texts(replace(VEHICLE, messages=Table({"damaged": found.set})))).problems == ()
+    for message in found.set.messages.values():
+        for signal in message.signals.values():
+            assert bytes_needed(signal.start, signal.bits, signal.byte_order) <= message.length

@@ -25,6 +25,7 @@ READ_OF_MESSAGES = (CYCLE, GAP, KIND, FORMAT, "SystemMessageLongSymbol")
 """Attributes of messages that are understood."""
 _EVENT = re.compile(r"event|spontan|change|write|trigger|ifactive|request", re.IGNORECASE)
 _ANY_ADDRESS = 0xFE
+_DAY_MS = 86_400_000
 
 
 def message_set(base: "InternalDatabase", file: str, ports: Mapping[str, str], ledger: Ledger) -> MessageSet:
@@ -77,7 +78,9 @@ def _message(theirs: "TheirMessage", name: str, file: str, ledger: Ledger) -> Me
     if theirs.protocol == "j1939" and theirs.frame_id & 0xFF == _ANY_ADDRESS:
         ledger.remark("J1939 identifiers that end in 0xFE, which stands for any address: set the sender's", theirs.name)
     source = Source(file)
-    period = _period(theirs, source, ledger)
+    period, gap = _period(theirs, source, ledger), _gap(theirs, source)
+    if period is not None and isinstance(gap, Known):
+        ledger.lost("least gaps of messages not known to be sent on events alone", theirs.name)
     return Message(
         title=title_of(theirs.name, name, comment),
         identifier=Known(theirs.frame_id, source=source),
@@ -85,7 +88,7 @@ def _message(theirs: "TheirMessage", name: str, file: str, ledger: Ledger) -> Me
         length=theirs.length,
         frames=_frames(theirs, ledger),
         period_s=period,
-        minimum_gap_s=_gap(theirs, source) if period is None else None,
+        minimum_gap_s=gap if period is None else None,
         signals=signals_of(theirs, ledger),
     )
 
@@ -108,6 +111,9 @@ def _period(theirs: "TheirMessage", source: Source, ledger: Ledger) -> Fact[floa
     """The cycle time; ``None`` for a message sent on an event; unknown where the file does not say which."""
     on_event = bool(_EVENT.search(theirs.send_type or ""))
     cycle = theirs.cycle_time or 0
+    if not 0 <= cycle <= _DAY_MS:
+        ledger.lost("cycle times below zero or beyond a day", f"{theirs.name}: {cycle} ms")
+        return Unknown()
     if cycle > 0:
         if on_event:
             ledger.remark("messages sent in a cycle and on events too, taken as sent in the cycle", theirs.name)
@@ -122,7 +128,7 @@ def _gap(theirs: "TheirMessage", source: Source) -> Fact[float]:
         gap = float(_said(theirs, GAP) or 0)
     except ValueError:
         gap = 0.0
-    return Known(gap / 1e3, source=source) if gap > 0 else Unknown()
+    return Known(gap / 1e3, source=source) if 0 < gap <= _DAY_MS else Unknown()
 
 
 def _said(theirs: "TheirMessage", attribute: str) -> str:

@@ -36,14 +36,14 @@ class Part:
 
 def senders_of(message: "TheirMessage") -> tuple[str, ...]:
     """The nodes that send a message by the file; ``-`` alone where it names none."""
-    named = tuple(node for node in message.senders if node.lower() not in _PLACEHOLDERS)
+    named = tuple(node for node in message.senders if (node or "").lower() not in _PLACEHOLDERS)
     return named or (NOBODY,)
 
 
 def receivers_of(message: "TheirMessage") -> tuple[str, ...]:
     """The nodes that hear a signal of a message by the file, each once."""
     named = (node for signal in message.signals for node in signal.receivers or ())
-    return tuple(dict.fromkeys(node for node in named if node.lower() not in _PLACEHOLDERS))
+    return tuple(dict.fromkeys(node for node in named if (node or "").lower() not in _PLACEHOLDERS))
 
 
 def part_of(message: "TheirMessage", ports: Mapping[str, str], ledger: Ledger) -> Part:

@@ -52,7 +52,7 @@ def read_database(name: str, raw: bytes, ledger: Ledger) -> "InternalDatabase | 
         return Problem(name, 0, 0, "is empty", "definitions of messages")
     with _listening(ledger):
         try:
-            return _Reader(text, ledger).dbc() if ending == "dbc" else _either(ending, text, ledger)
+            return _Reader(text, ledger).dbc() if ending == "dbc" else _named(_either(ending, text, ledger), ledger)
         except RecursionError:
             return Problem(name, 0, 0, "cannot be read: it is nested too deeply")
         except Exception as error:  # the library raises whatever it stumbles over in a broken file
@@ -85,6 +85,19 @@ def _either(ending: str, text: str, ledger: Ledger) -> "InternalDatabase":
         ledger.remark(NOT_STRICT, str(error))
         _tell_overlaps(made, ledger)
     return made
+
+
+def _named(base: "InternalDatabase", ledger: Ledger) -> "InternalDatabase":
+    """Give names to messages and signals that have none, as files in XML may leave them."""
+    for message in base.messages:
+        if not message.name:
+            message.name = f"message_{message.frame_id:x}"
+            ledger.remark("messages without a name, named by their identifier", message.name)
+        for number, signal in enumerate(message.signals):
+            if not signal.name:
+                signal.name = f"signal_{number}"
+                ledger.remark("signals without a name, numbered", f"{message.name}.{signal.name}")
+    return base
 
 
 def _keep_selected(base: "InternalDatabase", text: str) -> None:
