@@ -1,9 +1,10 @@
 """A change to what is said is tried and judged by every rule before it is offered."""
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
+from loomwright.judge import TRAFFIC_RULES
 from loomwright.model.variant import changed
 from loomwright.model.vehicle import Vehicle
 from loomwright.solve.traffic import Traffic
@@ -12,6 +13,9 @@ from loomwright.terms.errors import PathError
 from loomwright.terms.finding import Finding, Verdict, Weight
 
 BAD = (Verdict.BROKEN, Verdict.UNKNOWN)
+OF_TRAFFIC = frozenset(rule.code for rule in TRAFFIC_RULES)
+_NOTICED = 1e-9
+"""A figure that moves by less, of its limit, has not moved."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +31,10 @@ Ask = Callable[[Vehicle], Judged]
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """What a change cures and what it breaks: (rule, subject as text), of what governs. ``after`` is with the change."""
+    """What a change cures and what it breaks: (rule, subject as text), of what governs. ``after`` is with the change.
+
+    What is broken either way, and of traffic farther from its limit than before, counts as broken by the change.
+    """
 
     cured: tuple[tuple[str, str], ...]
     breaks: tuple[tuple[str, str], ...]
@@ -41,7 +48,27 @@ def tried(vehicle: Vehicle, change: Change, before: Judged, ask: Ask) -> Differe
     except PathError:
         return None
     was, now = _bad(before.findings), _bad(after.findings)
-    return Difference(_named(was - now), _named(now - was), after)
+    breaks = (*_named(now - was), *_worse(before.findings, after.findings))
+    return Difference(_named(was - now), tuple(sorted(breaks)), after)
+
+
+def _worse(before: Iterable[Finding], after: Iterable[Finding]) -> Iterator[tuple[str, str]]:
+    """What of traffic is broken before and after, but by more."""
+    was = _broken_margins(before)
+    for key, margin in _broken_margins(after).items():
+        if key in was and margin < was[key] - _NOTICED * abs(was[key]):
+            yield key
+
+
+def _broken_margins(findings: Iterable[Finding]) -> dict[tuple[str, str], float]:
+    return {
+        (finding.rule, path_text(finding.reading.subject)): finding.margin
+        for finding in findings
+        if finding.rule in OF_TRAFFIC
+        and finding.verdict is Verdict.BROKEN
+        and finding.reading.weight is Weight.GOVERNS
+        and finding.margin is not None
+    }
 
 
 def _bad(findings: Iterable[Finding]) -> Counter[tuple[str, str, Verdict]]:
