@@ -1,10 +1,13 @@
 """Fields by path: what stands there, in the words of a form, and a change that sets it."""
 
 from dataclasses import dataclass, is_dataclass, replace
+from typing import Any
 
 from loomwright.files.form import FieldWords, UnreadableFieldError, field_value, field_words, holds_many, is_switch
 from loomwright.files.read import is_fact
 from loomwright.model.component import Component
+from loomwright.model.message import MessageSet
+from loomwright.model.table import Table
 from loomwright.model.variant import value_at
 from loomwright.model.vehicle import Vehicle
 from loomwright.terms.change import Change, Edit, Path, path_text
@@ -74,8 +77,9 @@ def field_at(vehicle: Vehicle, path: Path) -> FieldOf:
 
 def document_at(vehicle: Vehicle, path: Path) -> str:
     """The manual that a bare page number at this path belongs to."""
-    owner = vehicle.components.get(str(path[1])) if path[0] == "components" and len(path) > 1 else None
-    return owner.manual if isinstance(owner, Component) else ""
+    owners: dict[str, Table[Any]] = {"components": vehicle.components, "messages": vehicle.messages}
+    owner = owners[str(path[0])].get(str(path[1])) if path[0] in owners and len(path) > 1 else None
+    return owner.manual if isinstance(owner, (Component, MessageSet)) else ""
 
 
 def words_at(vehicle: Vehicle, path: Path) -> FieldWords:
@@ -106,9 +110,8 @@ def _meant(item: FieldOf, now: object, form: FieldWords) -> FieldWords:
 
 
 def _owner(path: Path) -> str:
-    names = [
-        str(step) for step in path[:-1] if step not in ("components", "places", "runs", "lines", "cables", "locks")
-    ]
+    kinds = ("components", "places", "runs", "lines", "cables", "locks", "messages", "signals", "chains")
+    names = [str(step) for step in path[:-1] if step not in kinds]
     return " ".join(names).replace("_", " ") or "vehicle"
 
 

@@ -6,7 +6,7 @@ from urllib.parse import urlencode
 
 from loomwright.app.deviations import idle
 from loomwright.app.session import Tried, View
-from loomwright.judge import RULES
+from loomwright.judge import RULES, TRAFFIC_RULES
 from loomwright.judge.about import About
 from loomwright.model.vehicle import Deviation, Vehicle
 from loomwright.show.change import difference
@@ -26,6 +26,9 @@ from loomwright.terms.finding import Finding, Verdict, Weight
 from loomwright.terms.limit import Bound
 from loomwright.terms.quantity import Kind
 
+TRAFFIC = "traffic"
+"""In a scope: everything that is said in the vehicle; ``traffic.drive`` what is said on a line."""
+_OF_TRAFFIC = frozenset(rule.code for rule in TRAFFIC_RULES)
 WORST_FIRST = (Verdict.BROKEN, Verdict.UNKNOWN, Verdict.TIGHT, Verdict.HOLDS)
 
 
@@ -35,7 +38,10 @@ class GoneFindingError(LoomwrightError):
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One finding in words. ``key`` names it in forms, ``id`` in the page; ``also`` are further paths it speaks of."""
+    """One finding in words. ``key`` names it in forms, ``id`` in the page; ``also`` are further paths it speaks of.
+
+    ``traffic``: it is about what is said, so the pages of messages show it, whatever its subject.
+    """
 
     key: str
     id: str
@@ -54,6 +60,7 @@ class Row:
     acceptable: bool
     accepted: Deviation | None
     accepted_name: str
+    traffic: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +101,7 @@ class Margin:
     @classmethod
     def of(cls, view: View, scope: tuple[str, ...], *, everywhere: bool = False, with_holds: bool = False) -> "Margin":
         """The findings under ``scope``, paths as text; none at all means everything."""
-        here = [f for f in view.findings if everywhere or in_scope(f.reading.subject, scope, f.reading.line)]
+        here = [f for f in view.findings if everywhere or shown_in(f, scope)]
         here.sort(key=lambda finding: WORST_FIRST.index(finding.verdict))
         governs = [f for f in here if f.reading.weight is Weight.GOVERNS and f.verdict is not Verdict.HOLDS]
         advice = [f for f in here if f.reading.weight is not Weight.GOVERNS and f.verdict is not Verdict.HOLDS]
@@ -142,6 +149,22 @@ class Margin:
         return f"/margin?{urlencode(pairs)}"
 
 
+def is_traffic(finding: Finding) -> bool:
+    """Whether it is about what is said, not about how the vehicle is wired."""
+    return finding.rule in _OF_TRAFFIC
+
+
+def shown_in(finding: Finding, scope: tuple[str, ...]) -> bool:
+    """Whether a page that shows the paths of a scope shows a finding.
+
+    What is wired belongs to its line as well as to its subject; what is said on a line belongs to the pages of messages.
+    """
+    subject, line = finding.reading.subject, finding.reading.line
+    if not is_traffic(finding):
+        return in_scope(subject, scope, line)
+    return bool({TRAFFIC, f"{TRAFFIC}.{line}"} & {*scope}) or in_scope(subject, scope)
+
+
 def in_scope(subject: Path, scope: tuple[str, ...], line: str = "") -> bool:
     """Whether a subject, or the line it belongs to, lies under one of the paths of the scope."""
     text = path_text(subject)
@@ -150,9 +173,12 @@ def in_scope(subject: Path, scope: tuple[str, ...], line: str = "") -> bool:
 
 
 def count(findings: tuple[Finding, ...], owns: tuple[str, ...]) -> Count:
-    """Broken and unknown findings that govern, are not accepted, and whose subject begins with one of ``owns``."""
+    """Broken and unknown findings that govern, are not accepted, and whose subject begins with one of ``owns``.
+
+    All that is about what is said counts as ``TRAFFIC`` and nowhere else.
+    """
     own = [f for f in findings if f.reading.weight is Weight.GOVERNS and not f.accepted and f.reading.subject[:1]]
-    verdicts = [f.verdict for f in own if f.reading.subject[0] in owns]
+    verdicts = [f.verdict for f in own if (TRAFFIC if is_traffic(f) else f.reading.subject[0]) in owns]
     return Count(verdicts.count(Verdict.BROKEN), verdicts.count(Verdict.UNKNOWN))
 
 
@@ -191,6 +217,7 @@ def row_of(finding: Finding, vehicle: Vehicle) -> Row:
         acceptable=finding.verdict in (Verdict.BROKEN, Verdict.TIGHT) and reading.weight is Weight.GOVERNS,
         accepted=vehicle.deviations.get(finding.accepted) if finding.accepted else None,
         accepted_name=finding.accepted,
+        traffic=is_traffic(finding),
     )
 
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from loomwright.app.margin import Count, count
+from loomwright.app.margin import TRAFFIC, Count, count
 from loomwright.app.session import View
 
 
@@ -19,6 +19,7 @@ PAGES = (
     Page("Vehicle", "/vehicle", ("places", "runs")),
     Page("Components", "/components", ("components",)),
     Page("Lines", "/lines", ("lines",)),
+    Page("Messages", "/messages", (TRAFFIC,)),
 )
 
 

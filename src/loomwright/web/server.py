@@ -21,6 +21,7 @@ from loomwright.web import (
     routes_findings,
     routes_frame,
     routes_lines,
+    routes_messages,
     routes_signal,
     routes_start,
     routes_table,
@@ -37,7 +38,7 @@ STATIC = Path(__file__).parent / "static"
 ROUTERS = (
     routes_start.router, routes_frame.router, routes_findings.router, routes_edit.router, routes_lines.router, routes_signal.router,
     routes_components.router, routes_table.router, routes_words.router,
-    routes_vehicle.router, routes_arrange.router,
+    routes_vehicle.router, routes_arrange.router, routes_messages.router,
 )  # fmt: skip
 
 

@@ -1,0 +1,190 @@
+"""Who says each message, who needs it, who misses it: messages as rows, components as columns."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from loomwright.app.components import in_order
+from loomwright.app.messages_page import Judged, owners
+from loomwright.app.messages_words import identifier_text, line_title, named
+from loomwright.app.project import Project
+from loomwright.laws.wire_order import wire_order
+from loomwright.model.message import Message
+from loomwright.model.vehicle import Vehicle
+from loomwright.solve.hearing import HEARD
+from loomwright.solve.streams import Stream, is_extended
+from loomwright.solve.traffic import Traffic
+from loomwright.terms.change import Path, path_text
+from loomwright.terms.fact import value_of
+
+SAYS, PASSES_ON, NEEDS, MISSES = "says", "passes on", "needs", "misses"
+STRONGEST = (MISSES, SAYS, PASSES_ON, NEEDS)
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What a component has to do with a message: the strongest word for it, and all of it told; ``path`` is of that."""
+
+    kind: str
+    told: str
+    path: str
+
+
+@dataclass(frozen=True, slots=True)
+class MatrixRow:
+    """A message; a mark or nothing for each column."""
+
+    name: str
+    title: str
+    path: str
+    address: str
+    identifier: str
+    lines: tuple[str, ...]
+    marks: tuple[Mark | None, ...]
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """The messages that begin on one line; ``title`` is the line's."""
+
+    title: str
+    rows: tuple[MatrixRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Matrix:
+    """Columns are name and title of components; ``misses`` counts the marks of what is needed and not heard."""
+
+    columns: tuple[tuple[str, str], ...]
+    groups: tuple[Group, ...]
+    misses: int
+    messages: int
+    owners: tuple[tuple[str, str], ...]
+
+
+Told = dict[str, dict[str, list[Mark]]]
+"""Marks by message and component."""
+
+
+def matrix(project: Project, line: str = "") -> Matrix:
+    """Everything that is said and needed in the vehicle, or on one line."""
+    vehicle, traffic = project.vehicle, project.answers.traffic(project.vehicle)
+    told = _told(traffic)
+    on: dict[str, list[Stream]] = defaultdict(list)
+    for stream in traffic.streams:
+        on[stream.message].append(stream)
+    there = _on_line(vehicle, line)
+    described = {each.message for each in traffic.expectations if each.sent}
+    judged = Judged(project)
+    columns = tuple(
+        (name, title)
+        for name, title in in_order(vehicle)
+        if (not line or name in there) and any(name in marks for marks in told.values())
+    )
+    by_home: dict[str, list[tuple[int, MatrixRow]]] = defaultdict(list)
+    for name, message in _messages(vehicle):
+        if name in described or (line and not _belongs(name, on, told, line, there)):
+            continue
+        home = next((stream.line for stream in on[name] if not stream.source_line), "")
+        row = _row(vehicle, name, message, on[name], told[name], columns, judged)
+        identifier = value_of(message.identifier)
+        wide = is_extended(message.width, identifier)
+        by_home[home].append((wire_order(identifier or 0, extended=wide), row))
+    groups = tuple(
+        Group(
+            line_title(vehicle, home) if home else "Sent by nobody",
+            tuple(row for _, row in sorted(by_home[home], key=lambda each: each[0])),
+        )
+        for home in (*vehicle.lines, "")
+        if by_home[home]
+    )
+    shown = [mark for group in groups for row in group.rows for mark in row.marks if mark]
+    return Matrix(
+        columns,
+        groups,
+        sum(mark.kind == MISSES for mark in shown),
+        sum(len(group.rows) for group in groups),
+        owners(vehicle),
+    )
+
+
+def matrix_rows(shown: Matrix) -> tuple[tuple[str, ...], ...]:
+    """The same as rows for a spreadsheet."""
+    head = ("message", "title", "identifier", "lines", *(name for name, _ in shown.columns))
+    rows = (
+        (row.name, row.title, row.identifier, ", ".join(row.lines), *(mark.told if mark else "" for mark in row.marks))
+        for group in shown.groups
+        for row in group.rows
+    )
+    return (head, *rows)
+
+
+def _messages(vehicle: Vehicle) -> tuple[tuple[str, Message], ...]:
+    return tuple(
+        (f"{set_name}.{name}", message)
+        for set_name, messages in vehicle.messages.items()
+        for name, message in messages.messages.items()
+    )
+
+
+def _told(traffic: Traffic) -> Told:
+    told: Told = defaultdict(lambda: defaultdict(list))
+    for stream in traffic.streams:
+        kind = PASSES_ON if stream.source_line else SAYS
+        words = f"{kind} to {stream.line}" if stream.source_line else kind
+        mark = Mark(kind, words, path_text(stream.path))
+        marks = told[stream.message][stream.sender.partition(".")[0]]
+        if mark not in marks:
+            marks.append(mark)
+    sent_as = {each.message: each.sent for each in traffic.expectations if each.sent}
+    for need in traffic.hearings.needs:
+        name = need.stream.message if need.stream is not None else sent_as.get(need.message, need.message)
+        kind = NEEDS if need.outcome == HEARD else MISSES
+        signal = f" {need.signal}" if need.signal else ""
+        words = f"needs{signal}" if kind == NEEDS else f"needs{signal}, {need.outcome}"
+        told[name][need.component].append(Mark(kind, words, path_text(need.path)))
+    return told
+
+
+def _on_line(vehicle: Vehicle, line: str) -> frozenset[str]:
+    stations = vehicle.lines[line].stations if line else ()
+    return frozenset(station.port.partition(".")[0] for station in stations if station.port)
+
+
+def _belongs(name: str, on: dict[str, list[Stream]], told: Told, line: str, there: frozenset[str]) -> bool:
+    """Whether a message is said on the line, or missed by a component that stands there."""
+    if any(stream.line == line for stream in on[name]):
+        return True
+    return any(mark.kind == MISSES for component in there for mark in told[name].get(component, ()))
+
+
+def _row(
+    vehicle: Vehicle,
+    name: str,
+    message: Message,
+    streams: list[Stream],
+    told: dict[str, list[Mark]],
+    columns: tuple[tuple[str, str], ...],
+    judged: Judged,
+) -> MatrixRow:
+    set_name, _, own = name.partition(".")
+    path: Path = ("messages", set_name, "messages", own)
+    identifier = value_of(message.identifier)
+    lines = tuple(dict.fromkeys(stream.line for stream in streams))
+    return MatrixRow(
+        name,
+        named(own, message),
+        path_text(path),
+        f"/messages/{set_name}/{own}",
+        identifier_text(identifier, extended=is_extended(message.width, identifier)),
+        tuple(line_title(vehicle, line) for line in lines),
+        tuple(_strongest(told.get(component, [])) for component, _ in columns),
+        judged.verdict(path, "", *lines),
+    )
+
+
+def _strongest(marks: list[Mark]) -> Mark | None:
+    if not marks:
+        return None
+    first = min(marks, key=lambda mark: STRONGEST.index(mark.kind))
+    return Mark(first.kind, "; ".join(dict.fromkeys(mark.told for mark in marks)), first.path)
