@@ -1,0 +1,5 @@
+"""``python -m loomwright.cli`` is the program too."""
+
+from loomwright.cli import main
+
+main()

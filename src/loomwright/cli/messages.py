@@ -1,0 +1,169 @@
+"""Commands about what is said: traffic, chains, definition files in and out."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from loomwright.cli.words import (
+    Folder,
+    Json,
+    app,
+    console_of,
+    counting,
+    end,
+    end_with_problems,
+    opened,
+    print_json,
+    read_bytes,
+    refuse,
+)
+
+if TYPE_CHECKING:
+    from loomwright.app.definitions import Taken
+
+
+@app.command()
+def traffic(
+    folder: Folder,
+    line: Annotated[str, typer.Option("--line", help="One line alone.")] = "",
+    margins: Annotated[
+        bool, typer.Option("--margins", help="How slow could the line be, how much later each message?")
+    ] = False,
+    play: Annotated[
+        float, typer.Option("--play", min=0.0, max=86_400.0, help="Play so many seconds of each line.")
+    ] = 0.0,
+    seed: Annotated[int, typer.Option(min=0, help="Which play: the same number gives the same one.")] = 1,
+    as_json: Json = False,
+) -> None:
+    """Compute what each line carries, how full it is, and whether everything is heard and there in time."""
+    from loomwright.app.check import worst
+    from loomwright.app.plain_traffic import of_traffic
+    from loomwright.app.traffic import LEFT_OUT, traffic_report
+    from loomwright.show import tables, traffic_tables
+
+    project = opened(folder, as_json=as_json)
+    with counting(quiet=as_json or not (margins or play)) as progress:
+        report = traffic_report(project, line, margins=margins, seconds=play, seed=seed, progress=progress)
+    if as_json:
+        print_json(of_traffic(report, LEFT_OUT))
+    else:
+        console = console_of()
+        for one in report.lines:
+            console.print(traffic_tables.load_text(one.name, one.load))
+            console.print(traffic_tables.responses_text(one.name, one.responses))
+            if one.margins is not None:
+                console.print(traffic_tables.margins_text(one.margins, one.bit_rate_bit_per_s))
+            if one.play is not None:
+                console.print(traffic_tables.play_text(one.play))
+        console.print(LEFT_OUT + "\n", style="dim")
+        console.print(tables.findings_table(report.findings, every=False))
+        console.print(tables.verdict_line(report.findings))
+    end(worst(report.findings))
+
+
+@app.command()
+def chain(
+    folder: Folder,
+    name: Annotated[str, typer.Argument(help="One chain alone, by its name in vehicle.toml.")] = "",
+    as_json: Json = False,
+) -> None:
+    """Follow each cause to its effect over lines, gateways and cycles: how long it takes, and where the time goes."""
+    from loomwright.app.check import worst
+    from loomwright.app.plain_traffic import of_chains
+    from loomwright.app.traffic import chain_reports
+    from loomwright.show import tables, traffic_tables
+
+    project = opened(folder, as_json=as_json)
+    found = chain_reports(project, name)
+    if not found:
+        refuse(
+            "there is no chain yet: add [chains.NAME] with steps, effect and within to vehicle.toml (docs/traffic.md)"
+        )
+    every = project.answers.marked_traffic(project.vehicle)
+    subjects = {("chains", one.name) for one in found}
+    findings = tuple(finding for finding in every if finding.reading.subject in subjects)
+    if as_json:
+        print_json(of_chains(found, findings))
+    else:
+        console = console_of()
+        for one in found:
+            console.print(traffic_tables.chain_text(one.title, one.within_s, one.times))
+        console.print(tables.verdict_line(findings))
+    end(worst(findings))
+
+
+@app.command()
+def take(
+    folder: Folder,
+    files: Annotated[list[Path], typer.Argument(help="Definition files: .dbc, .kcd, .arxml, .sym.")],
+    sender: Annotated[
+        list[str] | None, typer.Option(help="NODE=component.port, once for each node; or component.port for all.")
+    ] = None,
+    name: Annotated[str, typer.Option(help="Name of the set in messages/; else made from the file's name.")] = "",
+    again: Annotated[
+        bool, typer.Option("--again", help="Replace a set; hand-made values stay where it can be told.")
+    ] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Only report; write nothing.")] = False,
+    every: Annotated[bool, typer.Option("--all", help="Name every place, not the first ones.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Take the messages of definition files over; report everything that does not come through."""
+    from loomwright.app import definitions
+    from loomwright.app.project import UnreadableError
+
+    project = opened(folder, as_json=as_json)
+    try:
+        ports = definitions.ports_by_node(sender or [])
+        taken = definitions.take(
+            project, [(path.name, read_bytes(path)) for path in files], ports, name=name, again=again
+        )
+    except UnreadableError as error:
+        end_with_problems(error.problems, as_json=as_json)
+    if not dry_run:
+        definitions.keep(project, taken)
+    if as_json:
+        print_json(definitions.of_taken(taken, written=not dry_run))
+    else:
+        _print_taken(taken, again=again, every=every)
+        typer.echo(
+            "Nothing written." if dry_run else f"Written: {', '.join(taken.texts) or 'nothing, all is as it was'}"
+        )
+
+
+@app.command()
+def give(
+    folder: Folder,
+    what: Annotated[
+        str, typer.Argument(help="A line or a set of messages: drive, or lines.drive, or messages.inverter.")
+    ],
+    to: Annotated[Path, typer.Option("--to", help="The file to write: .dbc, .kcd or .sym.")],
+    every: Annotated[bool, typer.Option("--all", help="Name every place, not the first ones.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Give the messages of a line, or of a set, out as a definition file; report what it cannot say."""
+    from loomwright.app import definition_giving
+    from loomwright.show.definition_report import report_table
+
+    given = definition_giving.give(opened(folder, as_json=as_json), what, to.suffix[1:].lower())
+    definition_giving.write(to, given)
+    if as_json:
+        print_json(definition_giving.of_given(given, str(to)))
+    else:
+        title = f"{given.what} as {to}: {given.messages} messages"
+        console_of().print(report_table(title, given.left_out, every=every))
+
+
+def _print_taken(taken: "Taken", *, again: bool, every: bool) -> None:
+    from loomwright.show.definition_report import report_table
+
+    console = console_of()
+    for one in taken.files:
+        console.print(report_table(one.summary, one.left_out, every=every))
+        for what, paths in (("stays as made by hand", one.stays), ("gives way to the file", one.gives_way)):
+            for path in paths:
+                typer.echo(f"{what}: messages.{one.name}.{path}")
+        if again and one.replaced and not one.compared:
+            typer.echo(f"There is no old copy to compare with: all of messages/{one.name}.toml is replaced.")
+    for text in (name for name, (old, _) in taken.texts.items() if again and old):
+        console.print(taken.difference(text), markup=False, highlight=False, soft_wrap=True)
