@@ -89,3 +89,12 @@ def test_without_a_chain_it_says_how_to_write_one(tmp_path):
     result = run("chain", tmp_path / "p")
     assert result.exit_code == 2
     assert "[chains.NAME]" in result.output + str(result.stderr)
+
+
+def test_disturbed_frames_make_everything_later_and_are_told(tipper):
+    plain, hit = (json.loads(run("traffic", tipper, "--json", *more).output) for more in ((), ("--errors", "2")))
+    for before, after in zip(plain["lines"], hit["lines"], strict=True):
+        later = [b["worst_s"] > a["worst_s"] for a, b in zip(before["messages"], after["messages"], strict=True)]
+        assert all(later)
+    result = run("traffic", tipper, "--errors", "2")
+    assert "With 2 disturbed frames in a row" in result.output

@@ -1,10 +1,11 @@
 """Command: what is said on each line, who hears it, and is it there in time?"""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from loomwright.app.project import Project
 from loomwright.model.speech import speech_of
+from loomwright.model.table import Table
 from loomwright.model.vehicle import Vehicle
 from loomwright.solve.chains import ChainTimes
 from loomwright.solve.load import LineLoad
@@ -66,10 +67,14 @@ def traffic_report(
     margins: bool = False,
     seconds: float = 0.0,
     seed: int = 1,
+    errors: int | None = None,
     progress: Callable[[str, int, int], bool] | None = None,
 ) -> TrafficReport:
-    """Answer and judge the traffic of one line or of all; with margins, and played for some seconds, if wanted."""
-    vehicle = project.vehicle
+    """Answer and judge the traffic of one line or of all; with margins, and played for some seconds, if wanted.
+
+    ``errors``: the same vehicle with so many disturbed frames at once on every line, whatever its files say.
+    """
+    vehicle = project.vehicle if errors is None else disturbed(project.vehicle, errors)
     if only and only not in vehicle.lines:
         raise NoSuchLineError(f"there is no line {only!r}; there are {', '.join(vehicle.lines) or 'none'}")
     found = project.answers.traffic(vehicle)
@@ -103,12 +108,18 @@ def traffic_report(
     findings = tuple(
         finding for finding in project.answers.marked_traffic(vehicle) if only in ("", finding.reading.line)
     )
-    return TrafficReport(tuple(lines), chain_reports(project) if not only else (), findings)
+    return TrafficReport(tuple(lines), chain_reports(project, vehicle=vehicle) if not only else (), findings)
 
 
-def chain_reports(project: Project, only: str = "") -> tuple[ChainReport, ...]:
-    """Every chain, or one."""
-    vehicle: Vehicle = project.vehicle
+def disturbed(vehicle: Vehicle, errors: int) -> Vehicle:
+    """The vehicle with so many disturbed frames in a row on every line: a variant, asked the same questions."""
+    lines = Table({name: replace(line, errors_at_once=errors) for name, line in vehicle.lines.items()})
+    return replace(vehicle, lines=lines)
+
+
+def chain_reports(project: Project, only: str = "", vehicle: Vehicle | None = None) -> tuple[ChainReport, ...]:
+    """Every chain, or one; of the project's vehicle or of a variant."""
+    vehicle = project.vehicle if vehicle is None else vehicle
     if only and only not in vehicle.chains:
         raise NoSuchLineError(f"there is no chain {only!r}; there are {', '.join(vehicle.chains) or 'none'}")
     found = project.answers.traffic(vehicle).chains

@@ -34,6 +34,9 @@ def traffic(
         float, typer.Option("--play", min=0.0, max=86_400.0, help="Play so many seconds of each line.")
     ] = 0.0,
     seed: Annotated[int, typer.Option(min=0, help="Which play: the same number gives the same one.")] = 1,
+    errors: Annotated[
+        int | None, typer.Option(min=0, max=100, help="With so many disturbed frames in a row on every line.")
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Compute what each line carries, how full it is, and whether everything is heard and there in time."""
@@ -44,11 +47,16 @@ def traffic(
 
     project = opened(folder, as_json=as_json)
     with counting(quiet=as_json or not (margins or play)) as progress:
-        report = traffic_report(project, line, margins=margins, seconds=play, seed=seed, progress=progress)
+        report = traffic_report(
+            project, line, margins=margins, seconds=play, seed=seed, errors=errors, progress=progress
+        )
     if as_json:
         print_json(of_traffic(report, LEFT_OUT))
     else:
         console = console_of()
+        if errors is not None:
+            frames = "frame" if errors == 1 else "frames"
+            console.print(f"With {errors} disturbed {frames} in a row on every line, not as the lines' files say.\n")
         for one in report.lines:
             console.print(traffic_tables.load_text(one.name, one.load))
             console.print(traffic_tables.responses_text(one.name, one.responses))
