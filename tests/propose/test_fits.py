@@ -114,10 +114,10 @@ def test_the_master_of_a_line_is_on_it_though_its_rates_are_unknown():
 
 def test_limits_come_from_the_rule_set_of_the_line_or_the_vehicle():
     base = replace(two_rates(can=port()), rule_set="SAE J1939-11")
-    assert limits_for(line(SLOW), base) == LineLimits(branch_m=1.0, trunk_m=40.0, nodes=30)
+    assert limits_for(line(SLOW), base) == LineLimits(branch_m=1.0, trunk_m=40.0, nodes=30, load=0.5)
     assert limits_for(line(SLOW, rule_set="SAE J1939-15"), base) == LineLimits(
-        branch_m=3.0, trunk_m=40.0, trunk_counts_branches=True
+        branch_m=3.0, trunk_m=40.0, trunk_counts_branches=True, load=0.5
     )
-    assert limits_for(line(FAST, rule_set="CiA 303-1"), base) == LineLimits(5.5, 27.5, 100.0)
+    assert limits_for(line(FAST, rule_set="CiA 303-1"), base) == LineLimits(5.5, 27.5, 100.0, load=0.5)
     assert limits_for(line(bit_rate_bit_per_s=Unknown()), base) == LineLimits()
-    assert limits_for(line(rule_set="no such set"), base) == LineLimits()
+    assert limits_for(line(rule_set="no such set"), base) == LineLimits(load=0.5)

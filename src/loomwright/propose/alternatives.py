@@ -36,6 +36,7 @@ def lock_prices(
         share = replace(watch, until=now + max(0.0, watch.until - now) / (len(names) - number))
         without = replace(vehicle, locks=vehicle.locks.put(name, None))
         task = task_of(without, best.task.ground, limits, keep_lines=keep_lines)
+        task = replace(task, late=best.task.late)
         stage = f"price of the lock {name}"
         found = best_plan(task, best.planning.weights, share, _renamed(told, stage), best.sides)
         if found.point is None:

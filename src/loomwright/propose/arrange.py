@@ -7,13 +7,13 @@ from loomwright.engines.cut_rounds import Watch
 from loomwright.model.vehicle import Vehicle
 from loomwright.propose import alternatives
 from loomwright.propose.arrangement import GAP, NO_PLAN, NOTHING, PROVED, Arrangement, LockPrice
-from loomwright.propose.best import Best, Told, best_plan
+from loomwright.propose.best import Best, Told
 from loomwright.propose.ground import ground_of
 from loomwright.propose.limits import LineLimits
-from loomwright.propose.present import as_good
-from loomwright.propose.task import Task, Unplaced, task_of
+from loomwright.propose.task import Task, Unplaced, late_anyway, overfull, task_of
+from loomwright.propose.traffic_rounds import planned
 from loomwright.propose.weights import Weights
-from loomwright.propose.wired import Wired, change_of, lengths_of, wire
+from loomwright.propose.wired import Wired, change_of, lengths_of
 from loomwright.terms.change import Change, Path
 
 
@@ -39,7 +39,8 @@ def arrange(
     those are counted.
     ``cancel`` is asked between rounds: what was found so far is returned. Never raises for what a user wrote.
 
-    Every plan is wired again by the answer that judges use before it is returned. Method: one integer program over
+    Lines are also kept from being too full, and, by asking each plan for its response times, from being late
+    (`traffic_rounds.py` says how far). Every plan is wired again by the answer that judges use before it is returned. Method: one integer program over
     trunks as walks on the runs, connection rows added as they are broken, branch and bound to proof.
     """
     start = clock()
@@ -50,11 +51,11 @@ def arrange(
     task = task_of(vehicle, ground, limits, keep_lines=keep_lines)
     if not task.stops:
         return _without(task, weights, NOTHING, clock() - start)
-    best = best_plan(task, weights, watch, told)
-    if best.point is None:
+    plan = planned(vehicle, task, weights, watch, told)
+    best, task = plan.best, plan.task
+    if plan.found is None or plan.wired is None:
         return _without(task, weights, NO_PLAN, clock() - start, best)
-    found = wire(vehicle, task, best.planning, best.point)
-    wired = as_good(vehicle, task, weights, found) or found
+    found, wired = plan.found, plan.wired
     now = clock()
     more = Watch(clock, now + (seconds if extra_seconds is None else extra_seconds), cancelled=watch.cancelled)
     half = Watch(clock, now + 0.5 * (more.until - now), cancelled=watch.cancelled) if lock_prices else more
@@ -89,12 +90,15 @@ def arrange(
         _measured(vehicle),
         prices,
         second,
+        plan.timing,
+        plan.times_wait_for,
     )
 
 
 def _unavoidable(task: Task, weights: Weights) -> int:
     """Broken rules that no plan of this task can mend, counted apart from the program."""
-    return len(task.lost_locks) + len(task.misfits) + len(task.lost_masters) + weights.unplaced * len(task.lost)
+    lost = len(task.lost_locks) + len(task.misfits) + len(task.lost_masters)
+    return lost + len(overfull(task)) + len(late_anyway(task)) + weights.unplaced * len(task.lost)
 
 
 def _left_out(task: Task, wired: Wired) -> tuple[Unplaced, ...]:

@@ -11,6 +11,7 @@ PROVED = "proved optimal"
 GAP = "gap"
 NO_PLAN = "no plan found in the time given"
 NOTHING = "nothing to place"
+ASKED, UNFINISHED = "asked", "unfinished"
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,9 @@ class Arrangement:
     can go below in broken rules, counted as ``broken_count`` is: a port left without a line counts
     ``weights.unplaced``. ``left_aside`` are open facts that the plan does without: runs of unknown length are not used,
     unknown leads count nothing, unknown terminations count as none. ``dropped`` are measured lengths of the present
-    stations that the planned ones do not carry over.
+    stations that the planned ones do not carry over. ``timing`` says what was asked of response times: "" (the vehicle says
+    nothing), ``ASKED``, or ``UNFINISHED`` (the time or the rounds were over before a plan came out in which all that is late
+    was counted); ``times_wait_for`` are facts without which some lines were not asked.
     """
 
     status: str
@@ -113,3 +116,5 @@ class Arrangement:
     dropped: tuple[Path, ...] = ()
     lock_prices: tuple[LockPrice, ...] = ()
     second_best: SecondBest | None = None
+    timing: str = ""
+    times_wait_for: tuple[Path, ...] = ()

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from loomwright.engines.cut_rounds import Program, Row
 from loomwright.propose.columns import Columns, branch_mm, columns_of, over_limit
 from loomwright.propose.ground import contracted
-from loomwright.propose.task import Task
+from loomwright.propose.task import LOAD_ROUNDING, Task, late_anyway, load_bounds, load_of
 from loomwright.propose.weights import Weights
 
 Terms = list[tuple[int, float]]
@@ -64,7 +64,15 @@ def planning_of(task: Task, weights: Weights, *, strict: bool, through: bool, un
     build = _Rows(task, columns, weights, strict=strict)
     rows = tuple(
         itertools.chain(
-            build.placing(), build.trunks(), build.joints(), build.ends(), build.lengths(), build.locks(), build.alike()
+            build.placing(),
+            build.trunks(),
+            build.joints(),
+            build.ends(),
+            build.lengths(),
+            build.locks(),
+            build.alike(),
+            build.loads(),
+            build.times(),
         )
     )
     return Planning(task, weights, columns, rows, strict, through, unlimited)
@@ -213,6 +221,34 @@ class _Rows:
         scaled = [(column, 1e-3 * length) for column, length in terms]
         most = sum(length * self.columns.upper[column] for column, length in scaled if length > 0.0)
         return _at_most([*scaled, (self.slack(), -most)], limit_m + 0.5e-3)
+
+    def loads(self) -> Iterator[Row]:
+        """The mean load of each line in each state within the limit, or a broken rule; only where it could be above."""
+        for line in self.lines:
+            here = self.stops_on(line)
+            pairs = zip(load_of(self.task, line, here), load_bounds(self.task, line), strict=False)
+            above = [state for state, (load, bound) in enumerate(pairs) if load > bound + LOAD_ROUNDING]
+            slack = self.slack() if above else -1
+            for state in above:
+                shares = [(stop, share[state]) for stop in here if (share := self.task.loads.get((stop, line)))]
+                terms = [(self.columns.on[stop, line], share) for stop, share in shares if share > 0.0]
+                most = sum(share for _, share in terms)
+                yield _at_most([*terms, (slack, -most)], load_bounds(self.task, line)[state])
+
+    def times(self) -> Iterator[Row]:
+        """Ports that make something late on a line do not all meet there, or a rule is broken."""
+        numbers = {stop.port: number for number, stop in enumerate(self.task.stops)}
+        anyway = late_anyway(self.task)
+        slacks: dict[int, int] = {}
+        for late in self.task.late:
+            line = self.task.lines.index(late.line)
+            stops = [numbers[port] for port in sorted(late.ports) if port in numbers]
+            if late.line in anyway or any((stop, line) not in self.columns.on for stop in stops):
+                continue
+            if line not in slacks:
+                slacks[line] = self.slack()
+            terms = [(self.columns.on[stop, line], 1.0) for stop in stops]
+            yield _at_most([*terms, (slacks[line], -1.0)], len(stops) - 1.0)
 
     def locks(self) -> Iterator[Row]:
         """Every lock kept, or a broken rule. A stop that is left out keeps only the lock not to share a line."""

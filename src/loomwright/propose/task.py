@@ -1,17 +1,21 @@
 """The vehicle as a planning task: stops to place, lines to carry them, locks to keep."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
 
 from loomwright.model.component import Component
 from loomwright.model.vehicle import Vehicle
 from loomwright.propose.fits import PASSIVE_ROLE, fit, is_passive
 from loomwright.propose.ground import Ground
 from loomwright.propose.limits import LineLimits, limits_for
+from loomwright.propose.traffic_late import LateSet
+from loomwright.propose.traffic_load import port_loads
 from loomwright.terms.change import Path
 from loomwright.terms.fact import Unknown
 
 APART = "not share a line with"
+LOAD_ROUNDING = 1e-6
+"""A load above its limit by less is not above it: as far as the program counts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +57,8 @@ class Task:
     ``plugs`` are the stops of service plugs (empty: no line needs one), ``lost`` the ports no line can take,
     ``lost_locks`` the locks that cannot be kept whatever is planned, ``misfits`` ports that are held on a line which
     their manual forbids, with the line, ``lost_masters`` ports that should master a line but master another one.
+    ``loads``: by (stop, line) the share of the line's time it takes, in each state of the vehicle; ``late``: ports that
+    make something late if they all are on a line, as far as earlier plans have shown.
     """
 
     ground: Ground
@@ -66,6 +72,8 @@ class Task:
     misfits: tuple[tuple[str, str], ...]
     lost_masters: tuple[tuple[str, str], ...]
     left_aside: tuple[Path, ...]
+    loads: Mapping[tuple[int, int], tuple[float, ...]] = field(default_factory=dict)
+    late: tuple[LateSet, ...] = ()
 
 
 def task_of(
@@ -95,7 +103,10 @@ def task_of(
                 continue
             aside.extend(choice.aside)
             stops.append(_stop(ground, name, component, port_name, choice.lines, aside))
-    locks, lost_locks = _locks(vehicle, {stop.port: number for number, stop in enumerate(stops)}, lines)
+    counted = port_loads(vehicle, {stop.port: tuple(lines[line] for line in stop.lines) for stop in stops})
+    aside.extend(counted.left_aside)
+    numbers = {stop.port: number for number, stop in enumerate(stops)}
+    locks, lost_locks = _locks(vehicle, numbers, lines)
     return Task(
         ground,
         lines,
@@ -112,6 +123,48 @@ def task_of(
             if line.controller and held[line.controller] != name
         ),
         tuple(dict.fromkeys(aside)),
+        {(numbers[port], lines.index(line)): share for (port, line), share in counted.shares.items()},
+    )
+
+
+def load_of(task: Task, line: int, stops: Collection[int]) -> tuple[float, ...]:
+    """The load that stops put on a line, in each state; empty where they say nothing."""
+    shares = [share for stop in stops if (share := task.loads.get((stop, line))) is not None]
+    return tuple(sum(state) for state in zip(*shares, strict=True))
+
+
+def staying(task: Task, line: int) -> tuple[int, ...]:
+    """Stops that can be on no other line."""
+    return tuple(number for number, stop in enumerate(task.stops) if stop.lines == (line,))
+
+
+def load_bounds(task: Task, line: int) -> tuple[float, ...]:
+    """What a line may carry in each state: its limit, or what stays on it whatever is planned, if that is more."""
+    limit = task.limits[line].load
+    if limit is None:
+        return ()
+    stays = load_of(task, line, staying(task, line))
+    states = max((len(share) for share in task.loads.values()), default=0)
+    return tuple(max(limit, here) for here in stays or (0.0,) * states)
+
+
+def overfull(task: Task) -> tuple[tuple[str, float, float], ...]:
+    """Lines that are too full whatever is planned, with that load and the limit."""
+    found = []
+    for line, name in enumerate(task.lines):
+        limit, stays = task.limits[line].load, max(load_of(task, line, staying(task, line)), default=0.0)
+        if limit is not None and stays > limit + LOAD_ROUNDING:
+            found.append((name, stays, limit))
+    return tuple(found)
+
+
+def late_anyway(task: Task) -> tuple[str, ...]:
+    """Lines on which something is late whatever is planned, because who makes it late can be nowhere else."""
+    lines = {stop.port: tuple(task.lines[line] for line in stop.lines) for stop in task.stops}
+    return tuple(
+        dict.fromkeys(
+            each.line for each in task.late if all(lines.get(port, (each.line,)) == (each.line,) for port in each.ports)
+        )
     )
 
 

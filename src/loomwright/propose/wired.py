@@ -13,12 +13,14 @@ from loomwright.propose.columns import over_limit
 from loomwright.propose.lay import branched, lay_of
 from loomwright.propose.program import Planning
 from loomwright.propose.stations import stations_of
-from loomwright.propose.task import APART, LockOn, Task
+from loomwright.propose.task import APART, LOAD_ROUNDING, LockOn, Task, late_anyway, load_bounds, load_of, overfull
 from loomwright.propose.weights import TWICE
 from loomwright.solve.topology import LineTopology, line_topology
 from loomwright.terms.answer import Blocked
 from loomwright.terms.change import Change, Edit, Path
 from loomwright.terms.fact import Known, Unknown
+
+IN_TIME = "everything in time"
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +138,10 @@ def broken_rules(
         yield BrokenRule("controller on its line", line=line, port=port)
     for port, line in task.misfits:
         yield BrokenRule("port can speak on the line it is held on", line=line, port=port)
+    for line, value, limit in overfull(task):
+        yield BrokenRule("load within its limit", line=line, value=value, limit=limit)
+    for line in late_anyway(task):
+        yield BrokenRule(IN_TIME, line=line)
 
 
 def _on_line(task: Task, number: int, topology: LineTopology, stations: tuple[Station, ...]) -> Iterator[BrokenRule]:
@@ -161,6 +167,21 @@ def _on_line(task: Task, number: int, topology: LineTopology, stations: tuple[St
         yield BrokenRule("components within their limit", name, value=float(nodes), limit=float(limits.nodes))
     if task.plugs and not task.plugs & set(stops):
         yield BrokenRule("a service plug on the line", name, value=0.0, limit=1.0)
+    yield from _said(task, number, stops)
+
+
+def _said(task: Task, number: int, stops: list[int]) -> Iterator[BrokenRule]:
+    """What the ports on a line say: too much, or too much at once."""
+    name, limit = task.lines[number], task.limits[number].load
+    loads, bounds = load_of(task, number, stops), load_bounds(task, number)
+    if any(load > bound + LOAD_ROUNDING for load, bound in zip(loads, bounds, strict=False)):
+        full = any(line == name for line, *_ in overfull(task))
+        rule = "nothing more on a line too full already" if full else "load within its limit"
+        yield BrokenRule(rule, name, value=max(loads), limit=limit)
+    ports = {task.stops[stop].port for stop in stops}
+    planned = {stop.port for stop in task.stops}
+    if name not in late_anyway(task) and any(late.line == name and late.ports & planned <= ports for late in task.late):
+        yield BrokenRule(IN_TIME, line=name)
 
 
 def _kept(task: Task, lock: LockOn, stations: tuple[tuple[Station, ...], ...]) -> bool:

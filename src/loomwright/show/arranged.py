@@ -17,6 +17,15 @@ if TYPE_CHECKING:
     from loomwright.propose.task import Unplaced
 
 
+TIMINGS = {
+    "asked": "Messages were kept in mind: mean loads below their limits, and no line on which one would be late, as far as "
+    "plans go. What a gateway passes on was taken as it is now; forwards that a new plan needs are not in it, so ask "
+    "`loomwright check` again with the plan applied.",
+    "unfinished": "Messages were kept in mind, but the time was over before a plan came out whose response times were all "
+    "counted: some line may have late messages that are not told here.",
+}
+
+
 def headline(plan: Arrangement) -> str:
     """How good the plan is known to be, in one sentence."""
     if plan.score_m is None or plan.bound_m is None:
@@ -46,6 +55,10 @@ def remarks(plan: Arrangement) -> Iterator[str]:
         yield _price(price)
     if plan.second_best is not None:
         yield _second(plan.second_best)
+    if plan.timing:
+        yield TIMINGS[plan.timing]
+    for path in plan.times_wait_for:
+        yield f"Response times wait for an open fact: {path_words(path)}."
     for path in plan.left_aside:
         yield f"Planned without an open fact: {path_words(path)}."
     for path in plan.dropped:
