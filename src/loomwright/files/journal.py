@@ -10,10 +10,12 @@ import contextlib
 import hashlib
 import json
 import os
+import re
 import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from loomwright.files.schema import FOLDERS
 from loomwright.terms.errors import RefusedWriteError
 
 NAME = ".loomwright-step"
@@ -58,15 +60,18 @@ def finish(folder: Path, target_of: Callable[[Path, str], Path], write_file: Wri
     return tuple(written)
 
 
+_OWN_TEXT = re.compile(r"\.(toml|dbc|kcd|sym|arxml)\.", re.IGNORECASE)
+
+
 def _digest(text: bytes) -> str:
     return hashlib.sha256(text).hexdigest()
 
 
 def _sweep(folder: Path) -> None:
     """Take out temporary texts that a program left behind when it died."""
-    for part in (folder, folder / "components", folder / "lines"):
+    for part in (folder, *(folder / name for name in (*FOLDERS, "definitions"))):
         with contextlib.suppress(OSError), os.scandir(part) as entries:
             for entry in entries:
-                ours = entry.name.startswith(".") and entry.name.endswith(".new") and ".toml." in entry.name
+                ours = entry.name.startswith(".") and entry.name.endswith(".new") and _OWN_TEXT.search(entry.name)
                 if ours and time.time() - entry.stat(follow_symlinks=False).st_mtime > LEFT_OVER_S:
                     os.unlink(entry.path)  # noqa: PTH108  (a DirEntry)
