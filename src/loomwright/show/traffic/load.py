@@ -124,9 +124,9 @@ def _line(
         flag = page.x(limit)
         shapes.append(line((flag, top - 1.0), (flag, bottom - 1.0), "rule"))
         shapes.append(tag("path", d=f"M{flag:.2f} {top - 1:.2f} h6 l-6 5 Z", class_="solid"))
-        shapes.append(
-            words((flag + 9.0, top + ROW / 2 + 3.5), f"limit {quantity(limit, Kind.RATIO)}", "halo", size=9.5)
-        )
+        # The figure stands beside the first bar, not on it.
+        x = max(flag + 9.0, page.x(load.states[0].worst) + 8.0)
+        shapes.append(words((x, top + ROW / 2 + 3.5), f"limit {quantity(limit, Kind.RATIO)}", "halo", size=9.5))
     said = [title, *(finding_sentence(each) for each in findings)]
     return group(("lines", name), *shapes, title="\n".join(said)), bottom + 4.0
 

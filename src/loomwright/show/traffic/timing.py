@@ -238,7 +238,7 @@ def _bar(page: _Page, each: Response, y: float) -> str:
     if math.isinf(each.worst_s):
         arrow = ((last - 4, y - 5), (last + 2, y), (last - 4, y + 5))
         shapes.append(polyline(arrow, f"fine hue-{page.hue}"))
-        shapes.append(words((last - 8, y + 3.5), "no bound", "halo", size=9.5, anchor="end"))
+        shapes.append(words((last - 8, y + 3.5), "no bound", "small", size=9.5, anchor="end"))
         return "".join(shapes)
     shapes.append(box(last - 1.0, y - HALF - 1.0, 2.0, 2 * HALF + 2.0, f"ink-{page.hue}"))
     flag = page.x(each.deadline_s) if each.deadline_s <= page.end_s else math.inf
