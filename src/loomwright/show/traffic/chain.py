@@ -205,7 +205,7 @@ def _limit(strip: _Strip, within_s: float | None, y: float, path: Path) -> str:
 def _axis(strip: _Strip, y: float) -> str:
     end = strip.x(strip.scaled_s)
     shapes = [line((LEFT, y), (end, y), "rule"), words((LEFT - 26, y + 4), "time, ms", "muted", anchor="end")]
-    for time_s in (each for each in ticks(strip.end_s, 10) if each <= strip.scaled_s * (1.0 + 1e-9)):
+    for time_s in ticks(strip.scaled_s, max(2, round(10 * strip.scaled_s / strip.end_s))):
         x = strip.x(time_s)
         shapes.append(line((x, y - 4), (x, y + 4), "rule"))
         shapes.append(words((x, y + 15), bare(time_s, Kind.TIME, "ms"), "figure muted", size=9.5, anchor="middle"))

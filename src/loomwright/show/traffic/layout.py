@@ -1,5 +1,6 @@
 """The layout of a frame: whose each bit is, as a drawing with numbered parts and their list."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from loomwright.model.message import Message
@@ -21,7 +22,7 @@ from loomwright.show.traffic.cells import (
 )
 from loomwright.show.traffic.items import ITEM, signal_item, value_spans
 from loomwright.show.traffic.parts import MARGIN, WIDTH, fitted, hatched, head
-from loomwright.solve.layouts import Layout, Page, bits_of, layout_of, pages_of
+from loomwright.solve.layouts import MOST_PAGES, Layout, Page, bits_of, layout_of, pages_of
 from loomwright.terms.change import Path
 from loomwright.terms.finding import Verdict
 
@@ -90,7 +91,7 @@ def frame_layout(name: str, message: Message, *, standalone: bool = True, width:
     else:
         items, foot = _list(sheet, MARGIN, bottom + 14.0, columns=_columns(sheet))
     shapes.append(items)
-    notes, bottom = _notes(sheet, max(bottom, foot) + 16.0)
+    notes, bottom = _notes(sheet, pages, max(bottom, foot) + 16.0)
     return drawing(width, bottom + 12.0, f"{title}: layout of its bits", *shapes, notes, standalone=standalone)
 
 
@@ -163,27 +164,36 @@ def _columns(sheet: _Sheet) -> int:
     return (3 if sheet.width >= 1100.0 else 2) + (len(sheet.parts) > 20)
 
 
-def _notes(sheet: _Sheet, y: float) -> tuple[str, float]:
-    """What does not fit, in words with its sign; then what the shapes mean."""
+def _notes(sheet: _Sheet, pages: tuple[Page, ...], y: float) -> tuple[str, float]:
+    """What does not fit, in words with its sign; what is not drawn; then what the shapes mean."""
     shapes = []
-    for one, two in sheet.found.shared:
-        told = f"broken: {one} and {two} share bits (hatched)"
+    broken = [(one, f"{one} and {two} share bits (hatched)") for one, two in sheet.found.shared]
+    broken += [(name, f"{name} reaches beyond the last byte") for name in sheet.found.beyond]
+    for name, told in broken:
         sign = verdict_mark((MARGIN + 5, y - 4), Verdict.BROKEN)
-        shapes.append(group((*sheet.path, "signals", one), sign, words((MARGIN + 16, y), told, "broken")))
+        text = words((MARGIN + 16, y), f"broken: {told}", "broken")
+        shapes.append(group((*sheet.path, "signals", name), sign, text))
         y += 18.0
-    for name in sheet.found.beyond:
-        told = f"broken: {name} reaches beyond the last byte"
-        sign = verdict_mark((MARGIN + 5, y - 4), Verdict.BROKEN)
-        shapes.append(group((*sheet.path, "signals", name), sign, words((MARGIN + 16, y), told, "broken")))
-        y += 18.0
-    if sheet.message.length > MOST_BYTES:
-        told = f"The first {MOST_BYTES} of {sheet.message.length} bytes are drawn; the list has every signal."
-        shapes.append(words((MARGIN, y), told))
+    for told in _left_out(sheet, pages):
+        shapes.append(words((MARGIN, y), fitted(told, sheet.width - 2 * MARGIN)))
         y += 18.0
     if sheet.parts:
         shapes.append(_legend(sheet, y + 12.0))
         y += 18.0
     return "".join(shapes), y
+
+
+def _left_out(sheet: _Sheet, pages: tuple[Page, ...]) -> Iterator[str]:
+    """What the grids do not show."""
+    if sheet.message.length > MOST_BYTES:
+        yield f"The first {MOST_BYTES} of {sheet.message.length} bytes are drawn; the list has every signal."
+    if len(pages) == MOST_PAGES:
+        yield f"The first {MOST_PAGES} pages are drawn; the list has every signal."
+        return
+    drawn = {name for page in pages for name in page.signals}
+    never = [name for name in sheet.message.signals if name not in drawn]
+    if never:
+        yield f"On no page, because no value of the selecting signal brings them: {', '.join(never)}."
 
 
 def _legend(sheet: _Sheet, y: float) -> str:
