@@ -17,6 +17,13 @@ PAGES = (
     ("lines", "/lines"),
     ("line", "/lines/body"),
     ("line-without-a-way", "/lines/pumps"),
+    ("messages", "/messages"),
+    ("messages-of-a-line", "/messages?line=old"),
+    ("messages-chains", "/messages/chains"),
+    ("messages-matrix", "/messages/matrix"),
+    ("message", "/messages/controller_drive/torque_command"),
+    ("message-with-pages", "/messages/battery_manager/cell_voltages?signal=group"),
+    ("message-wrong", "/messages/junction_box/box_state"),
     ("signal", "/lines/old/signal"),
     ("signal-fault", "/lines/old/signal?fault=no+terminator+at+seat_box"),
 )

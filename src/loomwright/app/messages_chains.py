@@ -66,7 +66,8 @@ def _strip(vehicle: Vehicle, name: str, chain: Chain, answer: Answer[ChainTimes]
     hops: tuple[HopRow, ...] = ()
     if not isinstance(answer, Blocked):
         times = answer.value
-        drawing = chain_strip(vehicle, times, value_of(chain.within_s), standalone=False, width=PAGE_PX)
+        within_s = value_of(chain.within_s)
+        drawing = chain_strip(vehicle, times, within_s, standalone=False, width=PAGE_PX)
         hops = tuple(_hop(vehicle, hop) for hop in times.hops)
         if times.broken_at:
             torn = component_title(times.broken_at, vehicle.components.get(times.broken_at))

@@ -76,15 +76,24 @@ def matrix(project: Project, line: str = "") -> Matrix:
     there = _on_line(vehicle, line)
     described = {each.message for each in traffic.expectations if each.sent}
     judged = Judged(project)
+    shown_here = [
+        (name, message)
+        for name, message in _messages(vehicle)
+        if name not in described and (not line or _belongs(name, on, told, line, there))
+    ]
+    missing = {
+        component
+        for name, _ in shown_here
+        for component, marks in told[name].items()
+        if any(mark.kind == MISSES for mark in marks)
+    }
     columns = tuple(
         (name, title)
         for name, title in in_order(vehicle)
-        if (not line or name in there) and any(name in marks for marks in told.values())
+        if (not line or name in there or name in missing) and any(name in marks for marks in told.values())
     )
     by_home: dict[str, list[tuple[int, MatrixRow]]] = defaultdict(list)
-    for name, message in _messages(vehicle):
-        if name in described or (line and not _belongs(name, on, told, line, there)):
-            continue
+    for name, message in shown_here:
         home = next((stream.line for stream in on[name] if not stream.source_line), "")
         row = _row(vehicle, name, message, on[name], told[name], columns, judged)
         identifier = value_of(message.identifier)

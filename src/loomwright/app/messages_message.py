@@ -1,6 +1,6 @@
 """What the page of one message shows: its bits, its signals, who sends and who needs it, and what is written about it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from loomwright.app.cells import Cell, cell
 from loomwright.app.component_sheet import FactForm, fact_form
@@ -11,6 +11,7 @@ from loomwright.app.messages_twins import Twin, twins_of
 from loomwright.app.messages_words import identifier_text, line_title, named
 from loomwright.app.plan_drawing import PAGE_PX
 from loomwright.app.project import Project
+from loomwright.laws.signal_bits import positions
 from loomwright.model.message import BYTE_ORDERS, NUMBERS, Message, Signal
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.traffic import frame_layout
@@ -43,8 +44,9 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class SignalRow:
-    """A signal in the table: cells to type in, and in words what else is known of it."""
+    """A signal in the table: its number in the drawing, cells to type in, and in words what else is known of it."""
 
+    order: int
     name: str
     path: str
     title: str
@@ -125,7 +127,10 @@ def message_page(project: Project, set_name: str, name: str, signal: str = "") -
         identifier_text(identifier, extended=is_extended(message.width, identifier)),
         frame_layout(full, message, standalone=False, width=PAGE_PX) if message.signals else "",
         _layout_told(layout),
-        tuple(_signal(vehicle, (*path, "signals", key), each, layout) for key, each in message.signals.items()),
+        tuple(
+            _signal(vehicle, number, (*path, "signals", key), message.signals[key], layout)
+            for number, key in enumerate(_as_drawn(message), 1)
+        ),
         _open(vehicle, path, message, signal),
         "" if message.expected_by else message.sender or messages.sender,
         message.expected_by,
@@ -168,7 +173,18 @@ def _layout_told(layout: Layout) -> str:
     return "; ".join((*beyond, *shared))
 
 
-def _signal(vehicle: Vehicle, path: Path, signal: Signal, layout: Layout) -> SignalRow:
+def _as_drawn(message: Message) -> list[str]:
+    """Signals in the order in which their first bits travel, as the drawing numbers them."""
+
+    def first(name: str) -> tuple[tuple[int, int], tuple[int, ...]]:
+        signal = message.signals[name]
+        bits = positions(signal.start, signal.bits, signal.byte_order)
+        return min((at // 8, 7 - at % 8) for at in bits), bits
+
+    return sorted(message.signals, key=first)
+
+
+def _signal(vehicle: Vehicle, number: int, path: Path, signal: Signal, layout: Layout) -> SignalRow:
     name = str(path[-1])
     wrong = ["reaches beyond the last byte"] if name in layout.beyond else []
     wrong += [f"shares bits with {two if one == name else one}" for one, two in layout.shared if name in (one, two)]
@@ -177,18 +193,25 @@ def _signal(vehicle: Vehicle, path: Path, signal: Signal, layout: Layout) -> Sig
     if signal.selected_by:
         page = f"when {signal.selected_by} is {', '.join(str(value) for value in signal.selected_when)}"
     return SignalRow(
+        number,
         name,
         path_text(path),
         named_signal(name, signal),
         tuple(cell(vehicle, (*path, item), f"{item} of {name}") for item in FIGURES),
         Choice(path_text((*path, "byte_order")), f"Byte order of {name}", signal.byte_order, BYTE_ORDERS),
         Choice(path_text((*path, "number")), f"Number of {name}", signal.number, NUMBERS),
-        tuple(cell(vehicle, (*path, item), f"{item} of {name}") for item in SCALED),
+        tuple(_scaled(vehicle, (*path, item), name) for item in SCALED),
         signal.values,
         page,
         duty,
         "; ".join(wrong),
     )
+
+
+def _scaled(vehicle: Vehicle, path: Path, name: str) -> Cell:
+    """A figure of a signal's meaning, without the point that whole numbers have in files."""
+    made = cell(vehicle, path, f"{path[-1]} of {name}")
+    return replace(made, value=made.value.removesuffix(".0"))
 
 
 def named_signal(name: str, signal: Signal) -> str:
@@ -212,7 +235,10 @@ def _field(vehicle: Vehicle, path: Path, item: str) -> tuple[FieldForm, tuple[Op
     """A plain field; one that names something else offers what there is."""
     form = field_form(vehicle, (*path, item))
     ports = [f"{name}.{port}" for name, component in vehicle.components.items() for port in component.ports]
-    offered: dict[str, tuple[Option, ...]] = {}
+    offered: dict[str, tuple[Option, ...]] = {
+        "width": (("", "as its value needs"), *((word, word) for word in form.choices if word)),
+        "checksum": (("", "not stated"), *((word, word) for word in form.choices if word)),
+    }
     if item in ("sender", "expected_by"):
         none = "nobody" if item == "expected_by" or len(path) == 2 else "as all in this file"
         offered[item] = (("", none), *((port, port) for port in ports))

@@ -12,7 +12,9 @@ from loomwright.app.margin import rule_title
 from loomwright.judge import RULES
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.glossary import glossary
+from loomwright.show.names import spoken
 from loomwright.terms.change import Path
+from loomwright.terms.fact import value_of
 
 MOST = 40
 NO_MATCH = 99
@@ -107,8 +109,10 @@ def slips(typed: str, word: str, allowed: int) -> int:
 @lru_cache(maxsize=4)
 def _entries(vehicle: Vehicle) -> tuple[Entry, ...]:
     made = []
-    for hit, more in (*_of_vehicle(vehicle), *_of_program()):
-        names = tuple(dict.fromkeys((plain(hit.title), plain(hit.name))))
+    for hit, more in (*_of_vehicle(vehicle), *_of_messages(vehicle), *_of_program(), *_of_signals(vehicle)):
+        # What is said is found by its own name first: whoever types a component's name looks for the component.
+        own = hit.name.rpartition(".")[2] if hit.kind in ("message", "signal") else hit.name
+        names = tuple(dict.fromkeys((plain(hit.title), plain(own))))
         text = plain(f"{' '.join(names)} {more}")
         made.append(Entry(hit, names, tuple(dict.fromkeys(text.split())), text))
     return tuple(made)
@@ -133,6 +137,30 @@ def _of_vehicle(vehicle: Vehicle) -> Iterator[tuple[Hit, str]]:
         yield Hit("cable", name, cable.title or name, ("cables", name)), ""
     for name, lock in vehicle.locks.items():
         yield Hit("lock", name, name, ("locks", name)), f"{lock.port} {lock.must} {lock.why}"
+
+
+def _of_messages(vehicle: Vehicle) -> Iterator[tuple[Hit, str]]:
+    """Every message, found by its identifier too, and every chain."""
+    for set_name, messages in vehicle.messages.items():
+        for name, message in messages.messages.items():
+            full, path = f"{set_name}.{name}", ("messages", set_name, "messages", name)
+            identifier = value_of(message.identifier)
+            figures = (
+                "" if identifier is None else f"0x{identifier:x} 0x{identifier:03x} {identifier:x} {identifier:03x}"
+            )
+            yield Hit("message", full, message.title or spoken(name), path), f"{full} {figures}"
+    for name, chain in vehicle.chains.items():
+        yield Hit("chain", name, chain.title or spoken(name), ("chains", name)), ""
+
+
+def _of_signals(vehicle: Vehicle) -> Iterator[tuple[Hit, str]]:
+    """Every signal; after terms, because there are so many."""
+    for set_name, messages in vehicle.messages.items():
+        for name, message in messages.messages.items():
+            for key, signal in message.signals.items():
+                full = f"{set_name}.{name}.{key}"
+                path = ("messages", set_name, "messages", name, "signals", key)
+                yield Hit("signal", full, signal.title or spoken(key), path), full
 
 
 def _of_program() -> Iterator[tuple[Hit, str]]:

@@ -12,6 +12,7 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
 
 from loomwright.app.look import font_folder
+from loomwright.app.messages_warm import begin_warming
 from loomwright.app.workbench import Workbench
 from loomwright.terms.errors import LoomwrightError
 from loomwright.web import (
@@ -94,6 +95,7 @@ class Server:
 
     def run(self) -> None:
         """Serve until it is stopped."""
+        begin_warming()
         try:
             self._server.run(sockets=[self._socket])
         finally:
