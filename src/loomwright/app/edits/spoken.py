@@ -1,0 +1,74 @@
+"""What is said follows its component: messages, needs, forwards and chains when one is renamed or taken out."""
+
+from collections.abc import Callable, Iterator
+
+from loomwright.model.component import Component
+from loomwright.model.message import MessageSet
+from loomwright.model.vehicle import Vehicle
+from loomwright.terms.change import Edit
+
+
+def renamed_edits(vehicle: Vehicle, old: str, new: str, renamed: Callable[[str], str]) -> Iterator[Edit]:
+    """Let senders, receivers and chains follow a component's new name."""
+    for set_name, messages in vehicle.messages.items():
+        if renamed(messages.sender) != messages.sender:
+            yield Edit(("messages", set_name, "sender"), renamed(messages.sender))
+        for name, message in messages.messages.items():
+            for field in ("sender", "expected_by"):
+                port = getattr(message, field)
+                if renamed(port) != port:
+                    yield Edit(("messages", set_name, "messages", name, field), renamed(port))
+    for name, chain in vehicle.chains.items():
+        if chain.effect == old:
+            yield Edit(("chains", name, "effect"), new)
+
+
+def removed_edits(vehicle: Vehicle, component: str) -> Iterator[Edit]:
+    """Take out what a component says and expects, and whatever refers to that."""
+    gone: set[str] = set()
+    for set_name, messages in vehicle.messages.items():
+        own = _own(messages, component)
+        gone |= {f"{set_name}.{name}" for name in own}
+        yield from _without(set_name, messages, own, component)
+    for name, chain in vehicle.chains.items():
+        if chain.effect == component or gone & set(chain.steps):
+            yield Edit(("chains", name), None)
+    for other, kept in vehicle.components.items():
+        if other != component:
+            yield from _deafened(other, kept, gone)
+
+
+def _own(messages: MessageSet, component: str) -> set[str]:
+    """The messages that a component sends, or describes as what it expects."""
+    return {
+        name
+        for name, one in messages.messages.items()
+        if _belongs(one.expected_by or one.sender or messages.sender, component)
+    }
+
+
+def _without(set_name: str, messages: MessageSet, own: set[str], component: str) -> Iterator[Edit]:
+    if len(own) == len(messages.messages) and (own or _belongs(messages.sender, component)):
+        yield Edit(("messages", set_name), None)
+        return
+    for name, one in messages.messages.items():
+        if name in own:
+            yield Edit(("messages", set_name, "messages", name), None)
+        elif _belongs(one.sender, component):  # a receiver's description that names who is to send it
+            yield Edit(("messages", set_name, "messages", name, "sender"), "")
+    if _belongs(messages.sender, component):
+        yield Edit(("messages", set_name, "sender"), "")
+
+
+def _deafened(name: str, component: Component, gone: set[str]) -> Iterator[Edit]:
+    """Needs and forwards of another component that name a message which goes."""
+    for need, one in component.needs.items():
+        if ".".join(one.signal.split(".")[:2]) in gone:
+            yield Edit(("components", name, "needs", need), None)
+    for forward, passed in component.forwards.items():
+        if passed.message in gone:
+            yield Edit(("components", name, "forwards", forward), None)
+
+
+def _belongs(port: str, component: str) -> bool:
+    return port.partition(".")[0] == component
