@@ -284,6 +284,8 @@ def _legend(page: _Page, y: float) -> str:
     )
     shapes, x = [], page.name_x
     for sign, text in signs:
+        if x + 28 + words_px(text, SMALL) > page.width:
+            break
         shapes += [sign(x), words((x + 28, y), text, "muted", size=SMALL)]
         x += 28 + words_px(text, SMALL) + 20
     return "".join(shapes)
