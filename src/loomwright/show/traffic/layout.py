@@ -95,9 +95,19 @@ def frame_layout(name: str, message: Message, *, standalone: bool = True, width:
     return drawing(width, bottom + 12.0, f"{title}: layout of its bits", *shapes, notes, standalone=standalone)
 
 
+def drawn_order(message: Message) -> tuple[str, ...]:
+    """Signals in the order of their numbers in the drawing: as their first bits travel."""
+
+    def first(name: str) -> tuple[tuple[int, int], tuple[int, ...]]:
+        bits = bits_of(message.signals[name])
+        return min((bit // 8, 7 - bit % 8) for bit in bits), bits
+
+    return tuple(sorted(message.signals, key=first))
+
+
 def _sheet(path: Path, message: Message, pages: tuple[Page, ...], width: float) -> _Sheet:
     bits = {name: bits_of(signal) for name, signal in message.signals.items()}
-    order = sorted(bits, key=lambda name: (min((bit // 8, 7 - bit % 8) for bit in bits[name]), bits[name]))
+    order = drawn_order(message)
     parts = {
         name: Part(number + 1, name, HUES[number % len(HUES)], bits[name], (*path, "signals", name))
         for number, name in enumerate(order)
