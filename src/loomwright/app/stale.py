@@ -30,14 +30,16 @@ class StaleChangeError(LoomwrightError):
 def clashes(change: Change, was: Vehicle, now: Vehicle) -> tuple[Clash, ...]:
     """Every value that the change sets and that is another one than its author saw.
 
-    A place in a list is no name: where a path goes through a list, the list as a whole is compared.
+    A place in a list is no name: where a path goes through a list, the list as a whole is compared. Who wants just what
+    stands there now is in nobody's way: a form that is sent twice, by its field and by the enter key, is no clash.
     """
     paths = dict.fromkeys(_named(edit.path) for edit in change.edits)
     met = [path for path in paths if _value(was, path) != _value(now, path)]
     if not met:
         return ()
     wanted = changed(was, change)
-    return tuple(Clash(path, _value(was, path), _value(now, path), _value(wanted, path)) for path in met)
+    found = (Clash(path, _value(was, path), _value(now, path), _value(wanted, path)) for path in met)
+    return tuple(clash for clash in found if clash.now != clash.wanted)
 
 
 def _named(path: Path) -> Path:

@@ -1,0 +1,183 @@
+"""What the pages of messages are made of: the matrix, changes, what refuses, what a scope shows."""
+
+import pytest
+
+from loomwright.app import messages_edits
+from loomwright.app.edits.names import EditError
+from loomwright.app.margin import TRAFFIC, count, is_traffic, shown_in
+from loomwright.app.messages_matrix import MISSES, NEEDS, PASSES_ON, SAYS, matrix
+from loomwright.app.messages_message import message_page
+from loomwright.app.messages_page import messages_page
+from loomwright.app.project import open_project
+from loomwright.app.search import search
+from loomwright.app.start import start_from_example
+from loomwright.model.variant import changed
+from loomwright.solve.hearing import HEARD
+from loomwright.terms.fact import Known, Unknown
+
+
+def opened(tmp_path, name):
+    start_from_example(tmp_path / name, name)
+    return open_project(tmp_path / name)
+
+
+@pytest.fixture
+def tipper(tmp_path):
+    return opened(tmp_path, "tipper-as-found")
+
+
+@pytest.fixture
+def bench(tmp_path):
+    return opened(tmp_path, "bench")
+
+
+def marks_of(shown, name):
+    (row,) = (row for group in shown.groups for row in group.rows if row.name == name)
+    return {column: mark.kind for (column, _), mark in zip(shown.columns, row.marks, strict=True) if mark}
+
+
+def test_every_need_and_every_sender_has_its_mark(tipper):
+    shown, traffic = matrix(tipper), tipper.answers.traffic(tipper.vehicle)
+    assert shown.misses == sum(need.outcome != HEARD for need in traffic.hearings.needs) > 0
+    for stream in traffic.streams:
+        kind = marks_of(shown, stream.message)[stream.sender.partition(".")[0]]
+        assert kind in (SAYS, MISSES, *((PASSES_ON,) if stream.source_line else ())), stream.name
+    for need in traffic.hearings.needs:
+        if need.stream is not None:
+            assert marks_of(shown, need.stream.message)[need.component] in (NEEDS, SAYS, PASSES_ON)
+
+
+def test_what_a_receiver_describes_stands_in_the_row_of_what_is_sent(tipper):
+    names = {row.name for group in matrix(tipper).groups for row in group.rows}
+    assert "inverter.torque_command" not in names
+    assert marks_of(matrix(tipper), "controller_drive.torque_command") == {
+        "inverter": NEEDS,
+        "vehicle_controller": SAYS,
+    }
+    assert marks_of(matrix(tipper), "display.trip") == {"display": MISSES}
+
+
+def test_a_line_shows_its_own_components_and_messages_alone(tipper):
+    shown = matrix(tipper, "pumps")
+    stations = {s.port.partition(".")[0] for s in tipper.vehicle.lines["pumps"].stations if s.port}
+    missing = {c for group in shown.groups for row in group.rows for (c, _), mark in zip(shown.columns, row.marks, strict=True)
+               if mark and mark.kind == MISSES}  # fmt: skip
+    assert {name for name, _ in shown.columns} <= stations | missing
+    assert len(shown.columns) < len(matrix(tipper).columns)
+
+
+def test_a_need_across_lines_waits_until_a_gateway_passes_it_on(tipper):
+    assert marks_of(matrix(tipper, "old"), "tipper_pump.tipper_status")["display"] == MISSES
+    (finding,) = (
+        f for f in tipper.answers.traffic_findings(tipper.vehicle)
+        if f.reading.subject == ("components", "display", "needs", "body_angle") and f.reading.change
+    )  # fmt: skip
+    assert finding.reading.change is not None
+
+
+def test_a_new_signal_takes_the_first_bits_that_are_free(bench):
+    vehicle = bench.vehicle
+    set_name, messages = next(iter(vehicle.messages.items()))
+    name, message = next(iter(messages.messages.items()))
+    path, change = messages_edits.add_message(vehicle, set_name, "Left over", "0x7A1")
+    assert path == ("messages", set_name, "messages", "left_over")
+    vehicle = changed(vehicle, change)
+    starts = []
+    for title in ("First", "Second", "Third"):
+        signal, change = messages_edits.add_signal(vehicle, set_name, "left_over", title, "", "12")
+        vehicle = changed(vehicle, change)
+        starts.append(vehicle.messages[set_name].messages["left_over"].signals[signal].start)
+    assert starts == [0, 12, 24]
+    with pytest.raises(EditError, match="no 33 bits in a row are free"):
+        messages_edits.add_signal(vehicle, set_name, "left_over", "Too long", "", "33")
+    assert message.identifier != Known(0x7A1)
+    assert name != "left_over"
+
+
+def test_a_message_without_an_identifier_asks_for_it(bench):
+    owner = next(iter(bench.vehicle.messages))
+    path, change = messages_edits.add_message(bench.vehicle, owner, "Nameless", "")
+    made = changed(bench.vehicle, change).messages[owner].messages[path[3]]
+    assert isinstance(made.identifier, Unknown)
+
+
+@pytest.mark.parametrize(
+    ("owner", "title", "identifier", "field"),
+    [("nobody.can", "A", "", "owner"), ("", "A", "", "owner"), ("controller", "", "", "title"),
+     ("controller", "A", "much", "identifier"), ("controller", "A", "0x20000000", "identifier"),
+     ("controller", "A", "-1", "identifier")],
+)  # fmt: skip
+def test_a_message_that_cannot_be_is_refused_at_its_field(bench, owner, title, identifier, field):
+    with pytest.raises(EditError) as refused:
+        messages_edits.add_message(bench.vehicle, owner, title, identifier)
+    assert refused.value.field == field
+
+
+def test_taking_a_message_out_takes_what_leans_on_it_and_spares_chains(tipper):
+    vehicle = tipper.vehicle
+    gone = changed(vehicle, messages_edits.removal(vehicle, ("messages", "inverter", "messages", "temperatures")))
+    assert "temperatures" not in gone.messages["inverter"].messages
+    for component in gone.components.values():
+        assert not any(need.signal.startswith("inverter.temperatures") for need in component.needs.values())
+        assert not any(forward.message == "inverter.temperatures" for forward in component.forwards.values())
+    with pytest.raises(EditError, match="a step of chain"):
+        messages_edits.removal(vehicle, ("messages", "pedal", "messages", "travel"))
+
+
+def test_a_signal_that_selects_others_is_not_taken_from_under_them(tipper):
+    path = ("messages", "battery_manager", "messages", "cell_voltages", "signals", "group")
+    with pytest.raises(EditError, match="says whether"):
+        messages_edits.removal(tipper.vehicle, path)
+
+
+def test_a_need_is_said_once(tipper):
+    vehicle = tipper.vehicle
+    change = messages_edits.add_need(vehicle, "display", "inverter", "temperatures", "")
+    with pytest.raises(EditError, match="already"):
+        messages_edits.add_need(changed(vehicle, change), "display", "inverter", "temperatures", "")
+    with pytest.raises(EditError, match="no signal"):
+        messages_edits.add_need(vehicle, "display", "inverter", "temperatures", "nothing")
+
+
+def test_pages_ask_of_a_signal_what_else_it_may_say(tipper):
+    shown = message_page(tipper, "battery_manager", "cell_voltages", "group")
+    assert shown.open is not None
+    assert [form.label for form, _ in shown.open.fields][:2] == ["title", "duty"]
+    assert message_page(tipper, "battery_manager", "cell_voltages", "nothing").open is None
+
+
+def test_findings_of_traffic_belong_to_messages_and_to_no_other_page(tipper):
+    findings = tipper.answers.findings(tipper.vehicle)
+    own = [finding for finding in findings if is_traffic(finding)]
+    assert all(shown_in(finding, (TRAFFIC,)) for finding in own)
+    assert not any(shown_in(finding, (TRAFFIC,)) for finding in findings if not is_traffic(finding))
+    on_old = [finding for finding in own if shown_in(finding, (f"{TRAFFIC}.old",))]
+    assert {finding.reading.line for finding in on_old} == {"old"}
+    on_lines = {finding.rule for finding in own if shown_in(finding, ("lines",))}
+    assert on_lines == {"line-load", "line-overload"}
+    pages = (("places", "runs"), ("components",), ("lines",), (TRAFFIC,))
+    together = sum(count(findings, owns).broken for owns in pages)
+    assert together == count(findings, ("places", "runs", "components", "lines", TRAFFIC)).broken
+
+
+def test_a_line_that_is_blocked_tells_its_facts_once_and_others_go_on(tipper):
+    path = ("lines", "old", "bit_rate_bit_per_s")
+    tipper_vehicle = changed(tipper.vehicle, messages_edits.Change("", (messages_edits.Edit(path, Unknown()),)))
+
+    class Otherwise:
+        vehicle, answers = tipper_vehicle, tipper.answers
+
+    shown = messages_page(Otherwise(), "all")
+    assert [missing.path for missing in shown.waits_for] == ["lines.old.bit_rate_bit_per_s"]
+    times = {one.name: one for one in shown.times}
+    assert times["old"].rows == ()
+    assert times["pumps"].rows != ()
+    assert {row.name: row.mean for row in shown.loads}["old"] == "?"
+
+
+def test_search_finds_messages_by_identifier_and_leaves_components_first(tipper):
+    assert search(tipper.vehicle, "0x201")[0].name == "controller_drive.torque_command"
+    assert search(tipper.vehicle, "18FF3127")[0].kind == "message"
+    assert search(tipper.vehicle, "inverter")[0].kind == "component"
+    assert search(tipper.vehicle, "motor speed")[0].path[-2:] == ("signals", "motor_speed")
+    assert search(tipper.vehicle, "precharge")[0].kind == "term"

@@ -1,0 +1,364 @@
+"""The pages of messages: what they tell agrees with the answers, leads to its place, and can be changed where it stands."""
+
+import io
+import re
+
+import pytest
+from playwright.sync_api import expect
+
+from loomwright.app.margin import key_of
+from loomwright.files.spreadsheet import read_workbook
+from loomwright.show.quantity import bare
+from loomwright.terms.answer import Solved
+from loomwright.terms.finding import Verdict, Weight
+from loomwright.terms.quantity import Kind
+from tests.web.hands import undo
+
+MESSAGE = "/messages/controller_drive/torque_command"
+
+
+@pytest.fixture
+def found(workbench):
+    return workbench.open_example("tipper-as-found")
+
+
+@pytest.fixture
+def at(workbench, browse, found):
+    def go(address, **more):
+        page = browse(**more)
+        page.goto(workbench.origin + address)
+        return page
+
+    return go
+
+
+def said(workbench):
+    """The project's traffic as it is answered."""
+    return workbench.session.ask(lambda project: project.answers.traffic(project.vehicle))
+
+
+def findings(workbench):
+    return workbench.session.ask(lambda project: project.answers.marked_traffic(project.vehicle))
+
+
+def text_of(folder, name):
+    return (folder / "messages" / f"{name}.toml").read_text("utf-8")
+
+
+def main_of(client, address):
+    answer = client.get(address)
+    assert answer.status_code == 200, address
+    return answer.text[answer.text.index("<main") : answer.text.index("</main>")]
+
+
+def test_the_rail_counts_what_is_broken_and_unknown_of_all_that_is_said(workbench, client, found):
+    counting = [f.verdict for f in findings(workbench) if f.reading.weight is Weight.GOVERNS and not f.accepted]
+    broken, unknown = counting.count(Verdict.BROKEN), counting.count(Verdict.UNKNOWN)
+    assert broken > 10
+    assert unknown > 0
+    entry = re.search(r'<a href="/messages"[^>]*>(.*?)</a>', client.get("/lines").text, re.DOTALL)
+    assert re.findall(r'title="(\d+) (\w+)"', entry[1]) == [(str(broken), "broken"), (str(unknown), "unknown")]
+
+
+def test_a_line_s_table_has_the_numbers_of_its_chart(workbench, client, found):
+    text = main_of(client, "/messages?line=old")
+    assert text.index('data-drawing="load"') < text.index('data-drawing="timing"') < text.index('class="times"')
+    rows = re.findall(r"<tr data-path.*?</tr>", text[text.index('class="times"') :], re.DOTALL)
+    answer = said(workbench).responses["old"]
+    assert isinstance(answer, Solved)
+    assert len(rows) == len(answer.value.responses) > 10
+    for row, each in zip(rows, answer.value.responses, strict=True):
+        plain = re.sub(r"<[^>]+>", " ", row)
+        assert f"0x{each.stream.identifier:03X}" in plain
+        for time_s in (each.worst_s, each.best_s, each.deadline_s, each.slack_s):
+            assert bare(time_s, Kind.TIME, "ms") in plain, (each.stream.name, time_s)
+
+
+def test_the_line_in_most_trouble_is_shown_first_and_all_are_shown_when_asked(workbench, client, found):
+    assert re.findall(r'<section class="line-times" aria-label="([^"]+)"', main_of(client, "/messages")) == [
+        "Body line"
+    ]
+    shown = re.findall(r'<section class="line-times" aria-label="([^"]+)"', main_of(client, "/messages?line=all"))
+    assert shown == ["Body line", "Drive line", "Old line", "Fan and pump"]
+
+
+def test_a_worst_response_can_be_asked_why(at):
+    page = at("/messages?line=old")
+    page.locator("table.times tbody tr", has_text="Wheel pulses").get_by_role("button", name=re.compile("why")).click()
+    sheet = page.get_by_role("dialog")
+    expect(sheet).to_contain_text("longest lower frame")
+    expect(sheet).to_contain_text("34")
+
+
+def test_a_missing_fact_is_named_and_leads_to_where_it_is_entered(workbench, at, found):
+    file = found / "lines" / "old.toml"
+    file.write_text(re.sub(r"(?m)^bit_rate = .*$", 'bit_rate = "?"', file.read_text("utf-8")), "utf-8")
+    workbench.session.follow(surely=True)
+    page = at("/messages?line=old")
+    expect(page.locator("main .waits").first).to_contain_text("Bit rate of line old")
+    expect(page.locator("table.times")).to_have_count(0)
+    page.locator("main .waits").first.get_by_role("link").click()
+    expect(page).to_have_url(re.compile(r"/lines/old#"))
+    expect(page.get_by_label("bit rate", exact=True)).to_be_visible()
+
+
+def test_chains_show_their_hops_to_scale_and_in_numbers(workbench, at):
+    page = at("/messages/chains")
+    chains = said(workbench).chains
+    expect(page.locator("[data-drawing=chain] svg")).to_have_count(len(chains))
+    row = page.locator("tbody tr", has_text="Charging plug to charger told to start").first
+    expect(row).to_contain_text("1233")
+    expect(row).to_contain_text("broken")
+    strip = page.locator("#chain-plug_to_charging")
+    strip.locator("summary").click()
+    expect(strip.locator("details tbody tr")).to_have_count(len(chains["plug_to_charging"].value.hops))
+
+
+def test_what_a_chain_lacks_is_entered_where_it_is_shown(workbench, at, found):
+    page = at("/messages/chains")
+    strip = page.locator("#chain-wheels_to_steering")
+    expect(strip.locator(".head")).to_contain_text("unknown")
+    field = strip.get_by_label("within", exact=True)
+    field.fill("200 ms")
+    field.press("Enter")
+    expect(strip.locator(".head")).to_contain_text("holds")
+    assert 'within = "200 ms"' in (found / "vehicle.toml").read_text("utf-8")
+    undo(page, workbench)
+    expect(strip.locator(".head")).to_contain_text("unknown")
+
+
+def test_the_matrix_marks_every_need_and_counts_those_not_heard(workbench, client, found):
+    text = main_of(client, "/messages/matrix")
+    unheard = {f.reading.subject for f in findings(workbench) if f.rule in ("message-sent", "message-heard")
+               and f.verdict is Verdict.BROKEN}  # fmt: skip
+    assert len(unheard) == 10
+    assert f"{len(unheard)} needs are not heard" in text
+    assert len(re.findall(r'<svg class="tie misses"', text)) - 1 == len(unheard)  # one stands in the legend
+    columns = text[text.index("<thead>") : text.index("</thead>")].count('scope="col"')
+    rows = re.findall(r'<tr data-path="messages.*?</tr>', text)
+    assert len(rows) > 80
+    assert {row.count("<td") for row in rows} == {columns}
+
+
+def test_a_line_narrows_the_matrix_and_keeps_whoever_misses_what_is_said_there(workbench, at):
+    page = at("/messages/matrix")
+    page.locator("#by-line").select_option("old")
+    row = page.locator("tr", has_text="State of the power unit")
+    expect(row.locator('td[data-path="components.display.needs.body_angle"]')).to_have_attribute(
+        "title", "Display: needs body_angle, not heard here"
+    )
+    expect(page.locator(".matrix thead th[scope=col]")).to_have_count(6)
+
+
+def test_a_row_of_the_matrix_leads_to_its_message_by_mouse_and_by_keyboard(at):
+    page = at("/messages/matrix")
+    page.locator(".matrix tbody tr", has_text="0x181").locator("td").nth(1).click()
+    expect(page).to_have_url(re.compile("/messages/inverter/motion"))
+    page.go_back()
+    links = page.locator(".matrix tbody th[scope=row] a")
+    links.nth(3).focus()
+    page.keyboard.press("ArrowDown")
+    expect(links.nth(4)).to_be_focused()
+    page.keyboard.press("End")
+    expect(links.last).to_be_focused()
+    page.keyboard.press("Home")
+    page.keyboard.press("Enter")
+    expect(page.locator("article.message h1")).to_be_visible()
+
+
+def test_the_matrix_comes_out_as_a_workbook(workbench, client, found):
+    answer = client.get("/messages/matrix.xlsx")
+    assert "attachment" in answer.headers["content-disposition"]
+    head, *rows = read_workbook(io.BytesIO(answer.content).getvalue())
+    by_name = {row[0]: dict(zip(head, row, strict=False)) for row in rows}
+    assert by_name["controller_drive.torque_command"]["vehicle_controller"] == "says"
+    assert by_name["controller_drive.torque_command"]["inverter"].startswith("needs")
+    assert "not heard" in by_name["tipper_pump.tipper_status"]["display"]
+    assert by_name["inverter.motion"]["identifier"] == "0x181"
+    assert len(rows) == len(re.findall(r'<tr data-path="messages', main_of(client, "/messages/matrix")))
+
+
+def test_a_cell_of_a_signal_is_written_refused_with_its_reason_and_taken_back(workbench, at, found):
+    before = text_of(found, "controller_drive")
+    page = at(MESSAGE)
+    cell = page.get_by_label("factor of torque_wanted")
+    cell.fill("0.5")
+    cell.press("Enter")
+    expect(page.locator("[data-drawing=layout]").first).to_contain_text("0.5")
+    assert text_of(found, "controller_drive") != before
+    expect(page.locator("section.twin")).to_contain_text("factor 0.5 sent, 0.1 expected")
+    page.trouble.refusals_expected = True
+    bits = page.get_by_label("bits of torque_wanted")
+    bits.fill("many")
+    bits.press("Enter")
+    expect(page.locator("table.signals .wrong[role=alert]")).to_be_visible()
+    bits.press("Escape")
+    page.reload()
+    undo(page, workbench)
+    assert text_of(found, "controller_drive") == before
+
+
+def test_a_change_of_what_somebody_else_changed_meanwhile_is_refused(workbench, client, found):
+    base = workbench.session.revision
+    path = "messages.controller_drive.messages.torque_command.period_s"
+    first = client.post("/edit/field", data={"path": path, "words": "20 ms", "status": "known"},
+                        headers={"loomwright-revision": base})  # fmt: skip
+    assert first.status_code == 204
+    late = client.post("/edit/field", data={"path": path, "words": "40 ms", "status": "known"},
+                       headers={"loomwright-revision": base, "hx-request": "true"})  # fmt: skip
+    assert late.status_code == 409
+    assert "40 ms" in late.text
+    assert "20 ms" in text_of(found, "controller_drive")
+
+
+def test_what_is_sent_twice_by_the_enter_key_is_no_clash(workbench, client, found):
+    base = {"loomwright-revision": workbench.session.revision}
+    path = "messages.controller_drive.messages.torque_command.signals.enable.values"
+    given = {"path": path, "words": "0 off, 1 on"}
+    assert [client.post("/edit/field", data=given, headers=base).status_code for _ in range(2)] == [204, 204]
+
+
+def test_a_page_of_the_manual_stays_a_bare_page_when_its_value_is_edited(workbench, client, found):
+    path = "messages.battery_manager.messages.pack_status.period_s"
+    answer = client.post("/edit/field", data={"path": path, "words": "25 ms", "status": "known", "source": "page 50"})
+    assert answer.status_code == 204
+    assert 'period_source = "page 50"' in text_of(found, "battery_manager")
+    fact = workbench.session.view().vehicle.messages["battery_manager"].messages["pack_status"].period_s
+    assert str(fact.source) == "BM-3 pack manual, edition 2, page 50"
+
+
+def test_messages_signals_and_needs_are_added_and_removed(workbench, at, found):
+    page = at("/messages/matrix")
+    form = page.locator("form", has_text="Add a message")
+    form.locator("[name=owner]").select_option("inverter")
+    form.get_by_label("called").fill("Cooling wish")
+    form.get_by_label("identifier").fill("0x189")
+    form.get_by_role("button", name="Add").click()
+    expect(page).to_have_url(re.compile("/messages/inverter/cooling_wish"))
+    expect(page.locator("main")).to_contain_text("No signals yet")
+    add = page.locator("form", has_text="Add a signal")
+    add.get_by_label("called").fill("Flow wanted")
+    add.get_by_role("button", name="Add").click()
+    expect(page.locator("table.signals tbody tr")).to_have_count(1)
+    expect(page.get_by_role("heading", name="Flow wanted, further")).to_be_visible()
+    page.get_by_label("values").fill("0 off, 255 full")
+    page.get_by_label("values").press("Enter")
+    expect(page.locator("table.signals")).to_contain_text("0 off, 255 full")
+    need = page.locator("form", has_text="It is needed")
+    need.locator("[name=component]").select_option("thermal_controller")
+    need.get_by_role("button", name="Add").click()
+    expect(page.locator("table.needs")).to_contain_text("not heard here")
+    assert "[messages.cooling_wish.signals.flow_wanted]" in text_of(found, "inverter")
+    page.get_by_role("button", name="Remove this message").click()
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_contain_text("components/thermal_controller.toml")
+    dialog.get_by_role("button", name="Apply").click()
+    expect(page).to_have_url(re.compile("/messages/matrix"))
+    assert "cooling_wish" not in text_of(found, "inverter")
+
+
+def test_a_forward_that_is_offered_is_tried_and_applied_and_the_need_is_heard(workbench, at, found):
+    page = at("/messages/tipper_pump/tipper_status")
+    finding = page.locator("#margin .finding", has_text="Display needs")
+    finding.get_by_role("button", name="Try it").click()
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_contain_text("Would be cured")
+    dialog.get_by_role("button", name="Apply").click()
+    expect(page.locator("section", has_text="Passed on by gateways").last).to_contain_text("Body line")
+    expect(finding).to_have_count(0)
+    assert "tipper_pump.tipper_status" in (found / "components" / "vehicle_controller.toml").read_text("utf-8")
+
+
+def test_a_finding_leads_to_its_place_and_lights_it_there(workbench, at):
+    page = at("/messages/chains")
+    page.get_by_role("link", name="all", exact=True).click()
+    finding = page.locator("#margin .finding", has_text="Dcdc may hear nothing")
+    finding.get_by_role("link", name="Show it").click()
+    expect(page).to_have_url(re.compile("/messages/controller_drive/converter_command"))
+    page.mouse.move(2, 2)
+    expect(page.locator('td[data-path="components.dcdc.needs.converter_command.time_out_s"].lit')).to_have_count(1)
+    page.goto(f"{workbench.origin}/messages")
+    full = page.locator("#margin .finding", has_text="Old is 67.9")
+    full.get_by_role("link", name="Show it").click()
+    expect(page).to_have_url(re.compile(r"/messages\?line=old"))
+
+
+def test_every_finding_of_traffic_leads_to_a_page_that_is_there(workbench, client, found):
+    text = client.get("/margin", params={"show": "all"}).text
+    addresses = set(re.findall(r'href="(/messages[^"#]*)', text))
+    assert len(addresses) > 15
+    for address in addresses:
+        assert client.get(address, follow_redirects=True).status_code == 200, address
+
+
+def test_a_receiver_s_description_stands_beside_what_is_sent(workbench, at):
+    page = at("/messages/inverter/torque_command")
+    expect(page.locator(".said-by")).to_contain_text("A receiver's description: inverter.can wants to hear this")
+    twin = page.locator("section.twin")
+    expect(twin.get_by_role("heading")).to_contain_text("What is sent: Torque command")
+    expect(twin).to_contain_text("the checksum is sent by CRC-8/AUTOSAR and expected by CRC-8/SAE-J1850")
+    expect(twin.locator("tbody tr", has_text="byte 7")).to_contain_text("broken")
+    expect(twin.locator("tbody tr", has_text="bytes 0–1")).to_contain_text("holds")
+
+
+def test_a_description_that_nobody_serves_says_so(at):
+    page = at("/messages/display/trip")
+    expect(page.locator(".said-by")).to_contain_text("Nobody sends this identifier")
+    expect(page.locator("table.needs")).to_contain_text("sent by nobody")
+
+
+def test_signals_out_of_place_are_told_with_their_row(at):
+    page = at("/messages/junction_box/box_state")
+    expect(page.locator("table.signals tr", has_text="charge_in_all")).to_contain_text("reaches beyond the last byte")
+
+
+def test_an_identifier_finds_its_message_and_a_name_its_signal(workbench, at):
+    page = at("/messages")
+    for typed, address in (
+        ("0x201", "controller_drive/torque_command"),
+        ("pack current", "battery_manager/pack_status"),
+    ):
+        page.goto(f"{workbench.origin}/messages")
+        page.locator("#search").press_sequentially(typed)
+        expect(page.locator("#hits a").first.locator(".kind")).to_have_text("message" if "0x" in typed else "signal")
+        page.keyboard.press("Enter")
+        expect(page).to_have_url(re.compile(f"/messages/{address}"))
+
+
+def test_a_vehicle_that_says_nothing_is_told_what_to_do_next_and_begins_with_one_message(workbench, browse):
+    workbench.server.workbench.start_vehicle("", "Van", "5.0 m", "2.0 m", "1.0 m, 4.0 m")
+    page = browse()
+    page.goto(f"{workbench.origin}/messages")
+    expect(page.locator("main")).to_contain_text("Nothing is written down yet")
+    expect(page.locator("main")).to_contain_text("loomwright take")
+    form = page.locator("form", has_text="Add a message")
+    form.locator("[name=owner]").select_option("vehicle_controller.can1")
+    form.get_by_label("called").fill("Driving")
+    form.get_by_role("button", name="Add").click()
+    expect(page).to_have_url(re.compile("/messages/vehicle_controller/driving"))
+    expect(page.locator("main")).to_contain_text("Which identifier does the message have?")
+    page.goto(f"{workbench.origin}/messages")
+    expect(page.locator("main .waits").first).to_contain_text("wait for these facts")
+
+
+def test_what_is_not_there_leads_back(client, found):
+    assert client.get("/messages/nobody/nothing").headers["location"] == "/messages/matrix"
+    assert client.get("/messages/via/display/needs/nothing").headers["location"] == "/components/display"
+    assert client.get("/messages?line=nothing").status_code == 200
+
+
+def test_every_message_has_a_page(workbench, client, found):
+    sets = workbench.session.view().vehicle.messages
+    pages = [f"/messages/{one}/{name}" for one, of in sets.items() for name in of.messages]
+    assert len(pages) > 90
+    for address in pages:
+        assert 'id="signals"' in main_of(client, address), address
+
+
+def test_keys_of_findings_in_tables_are_those_of_findings(workbench, client, found):
+    known = {key_of(finding) for finding in findings(workbench)}
+    text = "".join(main_of(client, address) for address in ("/messages?line=all", "/messages/chains", MESSAGE))
+    asked = set(re.findall(r"/why\?of=finding%3A([^\"]+)", text)) | set(re.findall(r"/why\?of=finding:([^\"]+)", text))
+    assert len(asked) > 80
+    for key in asked:
+        assert key.replace("%7C", "|") in known, key
