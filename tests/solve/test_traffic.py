@@ -281,3 +281,16 @@ def test_an_fd_frame_runs_its_data_phase_at_the_lines_data_bit_rate():
     assert response(found, "fast", "pedal.travel").worst_s == pytest.approx(own + EIGHT * BIT_FAST, abs=1e-9)
     blocked = answers(with_line(vehicle, "fast", data_bit_rate_bit_per_s=Unknown()))
     assert blocked.responses["fast"] == Blocked((("lines", "fast", "data_bit_rate_bit_per_s"),))
+
+
+def test_frames_with_one_identifier_wait_for_each_other_and_can_be_played():
+    names = {f"n{n}": message(0x18FE0027 | n << 8, 1000.0, length=20) for n in range(2)}
+    vehicle = with_line(saying(spoken(), "pedal", **names), "fast", protocol="J1939", identifiers=Known("both"))
+    found = answers(vehicle)
+    packets = [each for each in found.responses["fast"].value.responses if each.stream.part == PACKETS]
+    assert len(packets) == 2
+    assert packets[0].worst_s == packets[1].worst_s
+    twice = saying(vehicle, "pedal", twin=message(0x200, 20.0))
+    for each in (vehicle, twice):
+        speech, told = speech_of(each), answers(each)
+        assert line_play(speech, "fast", told.responses["fast"], "", 20.0, 3).value.above == ()

@@ -219,12 +219,20 @@ def _unbounded(answer: Answer[LineResponses], inherited: Mapping[Path, float]) -
 
 
 def _queues(speech: Speech, streams: list[Stream]) -> list[int]:
-    """The number of the transmit queue each stream waits in, -1 where its port sends by priority."""
+    """The number of the transmit queue each stream waits in, -1 where its port sends by priority.
+
+    Frames with one identifier (two transported messages of one sender) have no rank among themselves: they queue too.
+    """
     numbers: dict[str, int] = {}
     found = []
-    for stream in streams:
+    ranks = [wire_order(each.identifier or 0, extended=each.extended) for each in streams]
+    for stream, rank in zip(streams, ranks, strict=True):
         component, _, port = stream.sender.partition(".")
         order = speech.voices[component].ports[port].transmit_order
-        first_in = not isinstance(order, Unknown) and order.value == "first in first out"
-        found.append(numbers.setdefault(stream.sender, len(numbers)) if first_in else -1)
+        if not isinstance(order, Unknown) and order.value == "first in first out":
+            found.append(numbers.setdefault(stream.sender, len(numbers)))
+        elif ranks.count(rank) > 1:
+            found.append(numbers.setdefault(f"identifier {rank}", len(numbers)))
+        else:
+            found.append(-1)
     return found

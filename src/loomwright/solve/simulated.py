@@ -96,7 +96,9 @@ def line_play(
     senders = tuple(
         Sender(int(dice.integers(-DRIFT_PPB, DRIFT_PPB)), fifo=_first_in_first_out(speech, port)) for port in ports
     )
-    messages = tuple(_message(each, ports, (rate, data_rate), dice) for each in sent)
+    sent.sort(key=lambda each: wire_order(each.stream.identifier or 0, extended=each.stream.extended))
+    # Ranks are places in that order: of two frames with one identifier (a mistake, told elsewhere) one goes first here.
+    messages = tuple(_message(each, at, ports, (rate, data_rate), dice) for at, each in enumerate(sent))
     bus = Bus(
         with_random_offsets(messages, dice),
         senders,
@@ -128,7 +130,7 @@ def line_play(
 
 
 def _message(
-    response: Response, ports: list[str], rates: tuple[float, float | None], dice: np.random.Generator
+    response: Response, rank: int, ports: list[str], rates: tuple[float, float | None], dice: np.random.Generator
 ) -> Message:
     stream = response.stream
     frame = frame_of(stream, *rates)
@@ -136,7 +138,7 @@ def _message(
     packets = stream.frames_per_message > 1 and stream.gap_s is not None
     gap = round((stream.gap_s or 0.0) / TICK_S / stream.frames_per_message) if packets else period
     return Message(
-        wire_order(stream.identifier or 0, extended=stream.extended),
+        rank,
         ports.index(stream.sender),
         max(period, gap),
         round(frame.best_s / TICK_S),
