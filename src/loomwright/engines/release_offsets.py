@@ -113,7 +113,8 @@ class _Sender:
     def move(self, flow: int, others: Sequence[int]) -> bool:
         """Give a flow the best offset beside the others; whether that is a better one than before."""
         times, works = self.releases(others)
-        step = max(self.step, self.periods[flow] // MOST_CANDIDATES)
+        # A multiple of the step, so that offsets stay on its grid however long the period.
+        step = self.step * max(1, -(-(self.periods[flow] // MOST_CANDIDATES) // self.step))
         now = self.measure(times, works, flow, self.offset[flow])
         best = min((self.measure(times, works, flow, at), at) for at in range(0, self.periods[flow], step))
         if best[0] >= now:

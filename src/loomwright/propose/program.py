@@ -242,7 +242,7 @@ class _Rows:
         slacks: dict[int, int] = {}
         for late in self.task.late:
             line = self.task.lines.index(late.line)
-            stops = [numbers[port] for port in sorted(late.ports) if port in numbers]
+            stops = [numbers.get(port, -1) for port in sorted(late.ports)]
             if late.line in anyway or any((stop, line) not in self.columns.on for stop in stops):
                 continue
             if line not in slacks:

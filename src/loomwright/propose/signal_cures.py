@@ -1,8 +1,10 @@
 """What another termination, a shorter branch or a lower bit rate would do to a line's bits."""
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
+from loomwright.judge.changes import as_numbered, difference
 from loomwright.judge.rules.signal import SIGNAL_RULES
 from loomwright.model.line import Line, Station
 from loomwright.model.variant import changed
@@ -26,7 +28,8 @@ RATES = ("bit rate", "data bit rate")
 _SIGNAL = frozenset(rule.code for rule in SIGNAL_RULES)
 _OF_SETTINGS = ("bit-timing", "data-timing")
 """What no wire cures."""
-_ORDER = (Verdict.BROKEN, Verdict.TIGHT)
+NOTEWORTHY = 0.05
+"""A margin that a change moves by a lesser share than this counts as unmoved when changes are put in order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +45,9 @@ class Outcome:
 class Effect:
     """A change and what it does. Times in s, the least margin of all pairs; levels in V, the lowest of all receivers.
 
-    ``kind`` is "termination", "branch" or one of ``RATES``. ``offered``: judged again, it cures something of the physical
-    layer and breaks nothing anywhere. ``breaks`` names the rules that it would break.
+    ``kind`` is "termination", "branch" or one of ``RATES``. ``cures`` and ``worsens`` are findings of every rule: those that
+    the change cures, in their present state, and those that it breaks. What is cured of the worst corner is among them.
+    ``offered``: judged again, it cures something and breaks nothing anywhere.
     """
 
     kind: str
@@ -51,13 +55,23 @@ class Effect:
     typical_s: tuple[float, float]
     corner_s: tuple[float, float]
     lowest_v: tuple[float, float]
-    cured: tuple[str, ...]
-    breaks: tuple[str, ...]
+    cures: tuple[Finding, ...]
+    worsens: tuple[Finding, ...]
+
+    @property
+    def cured(self) -> tuple[str, ...]:
+        """The rules of which it cures something."""
+        return _rules(self.cures)
+
+    @property
+    def breaks(self) -> tuple[str, ...]:
+        """The rules of which it breaks something."""
+        return _rules(self.worsens)
 
     @property
     def offered(self) -> bool:
         """Whether it can be written with a good conscience."""
-        return bool(self.cured) and not self.breaks
+        return bool(self.cures) and not self.worsens
 
 
 def effects(
@@ -67,7 +81,7 @@ def effects(
     ask: Callable[[Vehicle], Outcome | None],
     progress: Callable[[int, int], bool] | None = None,
 ) -> tuple[Effect, ...] | None:
-    """Try every change at the ends, every shorter branch of who rings, and lower bit rates; what cures first, wiring before rates.
+    """Try every change at the ends, every shorter branch of who rings, and lower bit rates; what cures first.
 
     Of the bit rates only the nearest that cures is kept. ``ask`` judges a changed vehicle, or answers nothing where it
     cannot be computed. ``None`` if the line itself cannot be computed or the work was stopped.
@@ -87,33 +101,46 @@ def effects(
         if effect is not None and (kind not in RATES or effect.offered):
             found.append(effect)
 
-    def rank(effect: Effect) -> tuple[bool, bool, float, float]:
-        return not effect.offered, effect.kind in RATES, -effect.corner_s[1], -effect.typical_s[1]
+    return tuple(sorted(found, key=_rank))
 
-    return tuple(sorted(found, key=rank))
+
+def _rank(effect: Effect) -> tuple[bool, bool, bool, int, float, float]:
+    """What may be offered before what may not, wiring before rates, who cures most, then who gains most time."""
+    counting = sum(finding.reading.weight is Weight.GOVERNS for finding in effect.cures)
+    gains = (_gain(*effect.typical_s), _gain(*effect.corner_s))
+    return not effect.offered, bool(effect.worsens), effect.kind in RATES, -counting, -gains[0], -gains[1]
+
+
+def _gain(was: float, now: float) -> float:
+    if was == now or (math.isfinite(was) and abs(now - was) < NOTEWORTHY * abs(was)):
+        return 0.0
+    return now - was if math.isfinite(now - was) else math.copysign(math.inf, now - was)
+
+
+def _rules(findings: tuple[Finding, ...]) -> tuple[str, ...]:
+    return tuple(sorted({finding.rule for finding in findings}))
 
 
 def _effect(
     vehicle: Vehicle, kind: str, change: Change, before: Outcome, ask: Callable[[Vehicle], Outcome | None]
 ) -> Effect | None:
     try:
-        after = ask(changed(vehicle, change))
+        tried = changed(vehicle, change)
     except PathError:
         return None
+    after = ask(tried)
     if after is None or isinstance(after.signal, Blocked) or isinstance(before.signal, Blocked):
         return None
-    was, now = _bad(before), _bad(after)
-    was_signal, now_signal = _troubled(before), _troubled(after)
-    better = _score(now_signal) < _score(was_signal)
-    cured = tuple(sorted({code for code, *_ in was_signal - now_signal})) if better else ()
+    now = as_numbered(after.findings, tried, vehicle)
+    found = difference(before.findings, now)
     return Effect(
         kind,
         change,
         (_typical(before.signal.value), _typical(after.signal.value)),
         (_corner(before.signal.value), _corner(after.signal.value)),
         (_lowest(before.levels), _lowest(after.levels)),
-        cured,
-        tuple(sorted({code for code, _ in now - was})),
+        (*found.cured, *_corners_cured(before.findings, now)),
+        found.broken,
     )
 
 
@@ -257,25 +284,18 @@ def _lowest(levels: Answer[LineLevels]) -> float:
     return 0.0 if isinstance(levels, Blocked) else min(receiver.low_v for receiver in levels.value.receivers)
 
 
-def _bad(outcome: Outcome) -> set[tuple[str, Path]]:
-    """What is broken and counts."""
-    return {
-        (finding.rule, finding.reading.subject)
-        for finding in outcome.findings
-        if finding.verdict is Verdict.BROKEN and finding.reading.weight is Weight.GOVERNS
-    }
+def _corners_cured(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """Advice of the physical layer that is broken, and with the change is not, whoever is the worst then."""
 
+    def broken(findings: tuple[Finding, ...]) -> dict[tuple[str, str], Finding]:
+        return {
+            (finding.rule, finding.reading.rule_set): finding
+            for finding in findings
+            if finding.reading.weight is Weight.ADVICE
+            and finding.verdict is Verdict.BROKEN
+            and finding.rule in _SIGNAL
+            and finding.rule not in _OF_SETTINGS
+        }
 
-def _score(troubles: set[tuple[str, str, Path, str]]) -> tuple[int, ...]:
-    """Fewer is better: broken that counts, tight that counts, then the same of advice."""
-    kinds = [(verdict, weight) for _, verdict, _, weight in troubles]
-    return tuple(kinds.count((verdict.value, weight.value)) for weight in Weight for verdict in _ORDER)
-
-
-def _troubled(outcome: Outcome) -> set[tuple[str, str, Path, str]]:
-    """What of the physical layer is broken or tight, advice too."""
-    return {
-        (finding.rule, finding.verdict.value, finding.reading.subject, finding.reading.weight.value)
-        for finding in outcome.findings
-        if finding.rule in _SIGNAL and finding.verdict in _ORDER and finding.rule not in _OF_SETTINGS
-    }
+    left = broken(after)
+    return tuple(finding for key, finding in broken(before).items() if key not in left)

@@ -162,9 +162,7 @@ def late_anyway(task: Task) -> tuple[str, ...]:
     """Lines on which something is late whatever is planned, because who makes it late can be nowhere else."""
     lines = {stop.port: tuple(task.lines[line] for line in stop.lines) for stop in task.stops}
     return tuple(
-        dict.fromkeys(
-            each.line for each in task.late if all(lines.get(port, (each.line,)) == (each.line,) for port in each.ports)
-        )
+        dict.fromkeys(each.line for each in task.late if all(lines.get(port) == (each.line,) for port in each.ports))
     )
 
 

@@ -14,7 +14,7 @@ from loomwright.solve.streams import Stream, streams
 from loomwright.terms.answer import Blocked
 from loomwright.terms.change import Path
 
-MOST_A_LINE = 4
+MOST_A_LINE = 8
 """So many late messages of a line are followed in one round, the latest first."""
 
 

@@ -67,6 +67,7 @@ class Moves:
     found: tuple[Move, ...]
     tried: int
     whole: bool
+    stopped: bool = False
 
     @property
     def offered(self) -> tuple[Move, ...]:
@@ -90,7 +91,7 @@ def moves(vehicle: Vehicle, line: str, before: Judged, ask: Ask, told: Told = la
     found: list[Move] = []
     for number, (port, onto_port, onto) in enumerate(ideas[:MOST_TRIES]):
         if not told(number, min(len(ideas), MOST_TRIES)):
-            return Moves(line, _ranked(found), number, whole=False)
+            return Moves(line, _ranked(found), number, whole=False, stopped=True)
         move = _moved(vehicle, line, port, onto_port, onto, before, ask, ways)
         if move is not None:
             found.append(move)

@@ -9,18 +9,20 @@ gateway's port passes on goes with it as it is now, and forwards that are needed
 from dataclasses import dataclass, replace
 
 from loomwright.engines.cut_rounds import Watch
+from loomwright.model.speech import speech_of
 from loomwright.model.variant import changed
 from loomwright.model.vehicle import Vehicle
 from loomwright.propose.arrangement import ASKED, UNFINISHED
 from loomwright.propose.best import Best, Told, best_plan
 from loomwright.propose.present import as_good
 from loomwright.propose.task import Task, late_anyway
-from loomwright.propose.traffic_late import timing
+from loomwright.propose.traffic_late import LateSet, timing
 from loomwright.propose.weights import Weights
 from loomwright.propose.wired import Wired, change_of, wire
 from loomwright.terms.change import Path
 
-MOST_ROUNDS = 8
+MOST_ROUNDS = 40
+"""More are not asked, however much time is left."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +49,7 @@ def planned(vehicle: Vehicle, task: Task, weights: Weights, watch: Watch, told: 
         if not vehicle.messages:
             return plan
         found = timing(changed(vehicle, change_of(task, plan.wired.stations)))
-        new = tuple(each for each in found.late if each not in task.late)
+        new = tuple(each for each in _alike(vehicle, found.late) if each not in task.late)
         if not new:
             return replace(plan, timing=ASKED, times_wait_for=found.blocked_by)
         before, task = plan.found.broken, replace(task, late=(*task.late, *new))
@@ -63,6 +65,15 @@ def planned(vehicle: Vehicle, task: Task, weights: Weights, watch: Watch, told: 
             break
         best = other
     return replace(_wired(vehicle, task, weights, best), timing=UNFINISHED)
+
+
+def _alike(vehicle: Vehicle, late: tuple[LateSet, ...]) -> tuple[LateSet, ...]:
+    """The sets, and the same on every line that is like theirs in all that times depend on."""
+    media = {
+        name: replace(medium, ports=frozenset(), load_limit=None) for name, medium in speech_of(vehicle).media.items()
+    }
+    found = (LateSet(name, each.ports) for each in late for name in media if media[name] == media[each.line])
+    return tuple(dict.fromkeys(found))
 
 
 def _wired(vehicle: Vehicle, task: Task, weights: Weights, best: Best) -> Planned:

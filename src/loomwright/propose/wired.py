@@ -179,8 +179,8 @@ def _said(task: Task, number: int, stops: list[int]) -> Iterator[BrokenRule]:
         rule = "nothing more on a line too full already" if full else "load within its limit"
         yield BrokenRule(rule, name, value=max(loads), limit=limit)
     ports = {task.stops[stop].port for stop in stops}
-    planned = {stop.port for stop in task.stops}
-    if name not in late_anyway(task) and any(late.line == name and late.ports & planned <= ports for late in task.late):
+    late = any(each.line == name and each.ports <= ports for each in task.late)
+    if late and name not in late_anyway(task):
         yield BrokenRule(IN_TIME, line=name)
 
 
