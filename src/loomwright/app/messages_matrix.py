@@ -17,6 +17,8 @@ from loomwright.terms.change import Path, path_text
 from loomwright.terms.fact import value_of
 
 SAYS, PASSES_ON, NEEDS, MISSES = "says", "passes on", "needs", "misses"
+HUBS = ("vehicle controller", "gateway")
+"""Roles of those who talk with nearly everybody: their columns stand next to the messages."""
 STRONGEST = (MISSES, SAYS, PASSES_ON, NEEDS)
 
 
@@ -89,7 +91,7 @@ def matrix(project: Project, line: str = "") -> Matrix:
     }
     columns = tuple(
         (name, title)
-        for name, title in in_order(vehicle)
+        for name, title in sorted(in_order(vehicle), key=lambda each: vehicle.components[each[0]].role not in HUBS)
         if (not line or name in there or name in missing) and any(name in marks for marks in told.values())
     )
     by_home: dict[str, list[tuple[int, MatrixRow]]] = defaultdict(list)
@@ -104,7 +106,7 @@ def matrix(project: Project, line: str = "") -> Matrix:
             line_title(vehicle, home) if home else "Sent by nobody",
             tuple(row for _, row in sorted(by_home[home], key=lambda each: each[0])),
         )
-        for home in (*vehicle.lines, "")
+        for home in dict.fromkeys((*filter(None, (line,)), *vehicle.lines, ""))
         if by_home[home]
     )
     shown = [mark for group in groups for row in group.rows for mark in row.marks if mark]

@@ -75,6 +75,7 @@ class Server:
     """A workbench that listens. ``address`` opens it; ``run`` serves until ``stop`` or an interrupt."""
 
     def __init__(self, base: Path, port: int = 0) -> None:
+        begin_warming()  # a project is opened and a browser started meanwhile
         self.workbench = Workbench(base)
         self._events = Events(self.workbench)
         self._socket = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
@@ -95,7 +96,6 @@ class Server:
 
     def run(self) -> None:
         """Serve until it is stopped."""
-        begin_warming()
         try:
             self._server.run(sockets=[self._socket])
         finally:
