@@ -114,3 +114,17 @@ def test_the_search_can_be_stopped_and_says_so():
     assert found.stopped
     assert not found.whole
     assert found.tried == 1
+
+
+def test_what_is_late_already_may_not_become_later():
+    base = two_lines()
+    tight = {"e0": message(0x300, 8e-3), "late": message(0x700, 2e-3, 1.2e-3)}
+    base = vehicle(
+        dict(base.components.items()), dict(base.lines.items()),
+        {
+            "talk": ("talker.can", dict(base.messages["talk"].messages.items())),
+            "others": ("far.can", tight),
+        },
+    )  # fmt: skip
+    talker = next(move for move in searched(base).found if move.component == "talker")
+    assert ("in-time", "messages.others.messages.late") in talker.breaks

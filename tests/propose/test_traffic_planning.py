@@ -15,6 +15,7 @@ from loomwright.model.table import Table
 from loomwright.model.variant import changed
 from loomwright.propose import arrange
 from loomwright.propose.arrangement import ASKED
+from loomwright.propose.traffic_late import timing
 from loomwright.propose.traffic_load import port_loads
 from loomwright.solve.traffic import traffic
 from loomwright.terms.answer import Blocked
@@ -162,3 +163,17 @@ def test_the_truck_as_found_is_told_that_its_old_line_cannot_be_helped_by_planni
         ("everything in time", "old"),
     }
     assert plan.broken_count == plan.fewest_broken
+
+
+def test_only_those_who_make_a_message_late_may_not_meet():
+    # Three quick ones in front of the last make it late; a slow one behind it, and one in front of the first, do not count.
+    base = talkers([40e-3] * 5, lines=1, deadlines=[40e-3, 40e-3, 40e-3, 3.6e-3, 40e-3])
+    (found,) = timing(with_assignment(base, ["l0"] * 5)).late
+    ports = {port.partition(".")[0] for port in found.ports}
+    assert "c3" in ports
+    assert len(ports) < 5
+    names = list(base.components)
+    for fewer in (ports - {one} for one in ports):
+        tried = with_assignment(base, ["l0" if name in fewer else "" for name in names])
+        assert not timing(tried).late
+    assert timing(with_assignment(base, ["l0" if name in ports else "" for name in names])).late
