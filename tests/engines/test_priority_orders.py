@@ -173,3 +173,31 @@ def test_impossible_requests_are_refused():
 def test_no_stops_the_search():
     with pytest.raises(StoppedError):
         assign(flows_of([5, 5], 100), [None, None], [1, 2], 1, robust=True, told=lambda _done, _whole: False)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_groups_that_are_sent_apart_are_held_each_by_itself(seed):
+    draw = random.Random(1000 + seed)
+    flows, fixed, free = random_problem(draw, 0.3, spare=True)
+    size = len(fixed)
+    groups = [frozenset(flow for flow in range(size) if draw.random() < 0.7) for _ in range(2)]
+    found = assign(flows, fixed, free, 1, together=groups)
+
+    def share(identifiers):
+        return min(
+            (
+                least_share(_only(flows, group), [identifiers[flow] for flow in sorted(group)])
+                for group in groups
+                if group
+            ),
+            default=float("inf"),
+        )
+
+    best = max(share(identifiers) for identifiers in every_choice(fixed, free))
+    assert found.status == ("found" if best >= 0.0 else "none")
+    if found.status == "found":
+        assert found.least_share == share(found.identifiers) >= 0.0
+
+
+def _only(flows, group):
+    return rearranged(flows, sorted(group))
