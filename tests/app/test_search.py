@@ -35,9 +35,13 @@ def test_every_kind_of_named_thing_is_found_by_its_name(minibus):
 def test_a_whole_name_wins_then_a_beginning_then_a_word_within(minibus):
     found = [hit.title.lower() for hit in search(minibus, "drive line")]
     assert found[0] == "drive line"
-    ranks = [
-        0 if hit.title.lower().startswith("lamp") or hit.name.startswith("lamp") else 1
+    own = [
+        hit.name.rpartition(".")[2] if hit.kind in ("message", "signal") else hit.name
         for hit in search(minibus, "lamp")
+    ]
+    ranks = [
+        0 if hit.title.lower().startswith("lamp") or name.startswith("lamp") else 1
+        for hit, name in zip(search(minibus, "lamp"), own, strict=True)
     ]
     assert ranks == sorted(ranks)
     assert 0 in ranks

@@ -7,6 +7,7 @@ from loomwright.app.cells import Cell, cell
 from loomwright.app.component_sheet import FactForm, fact_form
 from loomwright.app.fields import FieldForm, field_form
 from loomwright.app.lines import LineRow, line_row
+from loomwright.app.margin import shown_in
 from loomwright.app.plan_drawing import PAGE_PX, plan
 from loomwright.app.project import Project
 from loomwright.model.component import Port
@@ -114,7 +115,7 @@ def ruler(project: Project, vehicle: Vehicle, name: str, without: str = "") -> s
         topology.value,
         readings,
         vehicle.components,
-        tuple(finding for finding in answers.findings(vehicle) if finding.reading.line == name),
+        tuple(finding for finding in answers.findings(vehicle) if shown_in(finding, (f"lines.{name}",))),
         hue=hue(list(vehicle.lines).index(name))[0],
         standalone=False,
         width=PAGE_PX,

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from loomwright.app.cells import Cell, cell
 from loomwright.app.check import WORST_LAST
+from loomwright.app.margin import shown_in
 from loomwright.app.project import Project
 from loomwright.app.session import View
 from loomwright.model.vehicle import LOCK_KINDS, Vehicle
@@ -80,7 +81,8 @@ def line_row(project: Project, name: str) -> LineRow:
     vehicle, answers = project.vehicle, project.answers
     line, topology, ohms = vehicle.lines[name], answers.topology(vehicle, name), answers.ohms(vehicle, name)
     wired = topology.value if isinstance(topology, Solved) else None
-    own = [f for f in answers.findings(vehicle) if f.reading.line == name and f.reading.weight is Weight.GOVERNS]
+    findings = (finding for finding in answers.findings(vehicle) if finding.reading.weight is Weight.GOVERNS)
+    own = [finding for finding in findings if shown_in(finding, (f"lines.{name}",))]
     worst = max((WORST_LAST.index(f.verdict) for f in own if not f.accepted), default=0)
     return LineRow(
         name,
