@@ -18,9 +18,6 @@ from loomwright.solve.streams import Stream, streams
 from loomwright.terms.answer import Blocked
 from loomwright.terms.change import Path
 
-_ELSEWHERE = "elsewhere"
-"""A line that no file can name (names there are written without capitals), for what comes from other lines."""
-
 
 @dataclass(frozen=True, slots=True)
 class PortLoads:
@@ -77,6 +74,9 @@ def _passed_on(speech: Speech, line: str, medium: Medium, port: str) -> list[Str
         f"{name}.{own}" for name, voice in speech.voices.items() for own in voice.ports if f"{name}.{own}" != port
     )
     media = Table(
-        {line: replace(medium, ports=frozenset({port})), _ELSEWHERE: replace(medium, ports=everybody, protocol="raw")}
+        {
+            line: replace(medium, ports=frozenset({port})),
+            f"not {line}": replace(medium, ports=everybody, protocol="raw"),
+        }
     )
     return [each for each in streams(replace(speech, media=media)) if each.line == line and each.source_line]
