@@ -98,3 +98,23 @@ def test_disturbed_frames_make_everything_later_and_are_told(tipper):
         assert all(later)
     result = run("traffic", tipper, "--errors", "2")
     assert "With 2 disturbed frames in a row" in result.output
+
+
+def test_proposed_identifiers_are_written_only_when_asked_and_make_fewer_late(tmp_path):
+    start_from_example(tmp_path / "p", "tipper-as-found")
+
+    def late():
+        told = json.loads(run("traffic", tmp_path / "p", "--line", "old", "--json").output)
+        return {
+            each["subject"] for each in told["findings"] if (each["rule"], each["verdict"]) == ("in-time", "broken")
+        }
+
+    before = late()
+    shown = run("traffic", tmp_path / "p", "--line", "old", "--propose")
+    assert "other identifiers" in shown.output
+    assert "Nothing written." in shown.output
+    assert late() == before
+    written = run("traffic", tmp_path / "p", "--line", "old", "--propose", "--write", "--json")
+    assert json.loads(written.output)["written"] == ["old"]
+    assert late() < before
+    assert run("traffic", tmp_path / "p", "--write").exit_code == 2

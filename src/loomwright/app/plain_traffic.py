@@ -2,8 +2,9 @@
 
 from typing import Any
 
-from loomwright.app.plain import headed, number, of_finding, paths
+from loomwright.app.plain import headed, number, of_change, of_finding, paths
 from loomwright.app.traffic import ChainReport, LineTraffic, TrafficReport
+from loomwright.app.traffic_proposals import TrafficProposal
 from loomwright.solve.load import StateLoad
 from loomwright.solve.responses import Response
 from loomwright.solve.simulated import LinePlay
@@ -12,8 +13,13 @@ from loomwright.terms.answer import Answer, Blocked
 from loomwright.terms.finding import Finding
 
 
-def of_traffic(report: TrafficReport, left_out: str) -> dict[str, Any]:
-    """A whole report."""
+def of_traffic(
+    report: TrafficReport,
+    left_out: str,
+    proposals: tuple[TrafficProposal, ...] = (),
+    written: tuple[str, ...] = (),
+) -> dict[str, Any]:
+    """A whole report; with what was proposed, and the lines whose identifiers were written."""
     return headed(
         "traffic",
         {
@@ -21,6 +27,11 @@ def of_traffic(report: TrafficReport, left_out: str) -> dict[str, Any]:
             "lines": [_line(one) for one in report.lines],
             "chains": [_chain(one) for one in report.chains],
             "findings": [of_finding(finding) for finding in report.findings],
+            "proposals": [
+                {"line": one.name, "stopped": one.stopped, "changes": [of_change(change) for change in one.changes]}
+                for one in proposals
+            ],
+            "written": list(written),
         },
     )
 

@@ -3,10 +3,12 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from loomwright.app.project import Project
+from loomwright.app.project import Project, open_project
 from loomwright.app.traffic import NoSuchLineError
 from loomwright.engines.response_times import StoppedError
+from loomwright.files import write
 from loomwright.model.speech import speech_of
+from loomwright.model.variant import changed
 from loomwright.model.vehicle import Vehicle
 from loomwright.propose.traffic_identifiers import IdentifierProposal, identifiers
 from loomwright.propose.traffic_judged import Judged
@@ -14,6 +16,7 @@ from loomwright.propose.traffic_moves import Moves, is_pressed, moves
 from loomwright.propose.traffic_offsets import SenderOffsets, offsets
 from loomwright.terms.answer import Answer
 from loomwright.terms.change import Change
+from loomwright.terms.finding import Finding, Verdict, Weight
 
 Progress = Callable[[str, int, int], bool]
 
@@ -89,3 +92,30 @@ def _proposal(
     # A search that was stopped says so itself, and keeps what it found.
     moved = moves(vehicle, name, before, ask, told("moves"))
     return TrafficProposal(name, chosen, spread, moved, stopped=moved.stopped)
+
+
+def write_identifiers(project: Project, found: tuple[TrafficProposal, ...]) -> tuple[str, ...]:
+    """Write the identifiers that were proposed, each line's by itself; the lines that were written.
+
+    What a line's change was judged with is the vehicle before the others' changes; so each is judged once more before it
+    is written, and left where something would get worse.
+    """
+    written: list[str] = []
+    for proposal in found:
+        change = proposal.identifiers.change if proposal.identifiers is not None else None
+        if change is None:
+            continue
+        before, after = (
+            project.answers.findings(project.vehicle),
+            project.answers.findings(changed(project.vehicle, change)),
+        )
+        if _broken(after) <= _broken(before):
+            write(project.folder, project.loaded, change)
+            project = open_project(project.folder)
+            written.append(proposal.name)
+    return tuple(written)
+
+
+def _broken(findings: tuple[Finding, ...]) -> int:
+    counting = (item for item in findings if item.reading.weight is Weight.GOVERNS and not item.accepted)
+    return sum(item.verdict in (Verdict.BROKEN, Verdict.UNKNOWN) for item in counting)

@@ -37,21 +37,33 @@ def traffic(
     errors: Annotated[
         int | None, typer.Option(min=0, max=100, help="With so many disturbed frames in a row on every line.")
     ] = None,
+    propose: Annotated[
+        bool, typer.Option("--propose", help="Look for other identifiers, offsets, and components to move.")
+    ] = False,
+    write: Annotated[
+        bool, typer.Option("--write", help="With --propose: write the proposed identifiers into the files.")
+    ] = False,
     as_json: Json = False,
 ) -> None:
     """Compute what each line carries, how full it is, and whether everything is heard and there in time."""
     from loomwright.app.check import worst
     from loomwright.app.plain_traffic import of_traffic
     from loomwright.app.traffic import LEFT_OUT, traffic_report
+    from loomwright.app.traffic_proposals import traffic_proposals, write_identifiers
     from loomwright.show import tables, traffic_tables
+    from loomwright.show.traffic_proposals import proposals_text
 
+    if write and not propose:
+        refuse("--write writes what --propose finds; give both")
     project = opened(folder, as_json=as_json)
-    with counting(quiet=as_json or not (margins or play)) as progress:
+    with counting(quiet=as_json or not (margins or play or propose)) as progress:
         report = traffic_report(
             project, line, margins=margins, seconds=play, seed=seed, errors=errors, progress=progress
         )
+        proposals = traffic_proposals(project, line or None, progress) if propose else ()
+    written = write_identifiers(project, proposals) if write else ()
     if as_json:
-        print_json(of_traffic(report, LEFT_OUT))
+        print_json(of_traffic(report, LEFT_OUT, proposals, written))
     else:
         console = console_of()
         if errors is not None:
@@ -65,8 +77,12 @@ def traffic(
             if one.play is not None:
                 console.print(traffic_tables.play_text(one.play))
         console.print(LEFT_OUT + "\n", style="dim")
+        for found in proposals:
+            console.print(proposals_text(found.name, found.identifiers, found.offsets, found.moves))
         console.print(tables.findings_table(report.findings, every=False))
         console.print(tables.verdict_line(report.findings))
+        if propose:
+            console.print(f"Written: {', '.join(written)}." if written else "Nothing written.")
     end(worst(report.findings))
 
 
