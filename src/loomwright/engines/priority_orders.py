@@ -52,7 +52,7 @@ def assign(
 
     ``together``: groups of flows that are sent in the same time, if not all are; deadlines are met in each group.
     ``robust``: put the flow with the largest slack, over its deadline, at each level. Its least share is then the largest
-    possible unless free identifiers between fixed ones are too few for all. Without transmit queues "none" is proved;
+    possible where no flow is fixed; around fixed ones it is a choice, and may leave less than another order would. Without transmit queues "none" is proved;
     with them the levels depend on each other, so that the search may miss an order, and says "undecided".
     """
     slots = _Slots(tuple(fixed), tuple(free))
