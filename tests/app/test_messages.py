@@ -4,7 +4,7 @@ import pytest
 
 from loomwright.app import messages_edits
 from loomwright.app.edits.names import EditError
-from loomwright.app.margin import TRAFFIC, count, is_traffic, shown_in
+from loomwright.app.margin import TRAFFIC, count, finding_named, is_traffic, key_of, shown_in
 from loomwright.app.messages_matrix import MISSES, NEEDS, PASSES_ON, SAYS, matrix
 from loomwright.app.messages_message import message_page
 from loomwright.app.messages_page import messages_page
@@ -173,6 +173,16 @@ def test_a_line_that_is_blocked_tells_its_facts_once_and_others_go_on(tipper):
     assert times["old"].rows == ()
     assert times["pumps"].rows != ()
     assert {row.name: row.mean for row in shown.loads}["old"] == "?"
+
+
+def test_each_part_of_a_transported_message_has_a_finding_of_its_own_name(tipper):
+    findings = tipper.answers.findings(tipper.vehicle)
+    assert len({key_of(finding) for finding in findings if is_traffic(finding)}) == sum(map(is_traffic, findings))
+    (body,) = (one for one in messages_page(tipper, "body").times)
+    keys = {row.part: row.why for row in body.rows if row.message == "controller_body/identification"}
+    assert set(keys) == {"announcement", "data packets"}
+    for part, key in keys.items():
+        assert dict(finding_named(findings, key).reading.because)["part"] == part
 
 
 def test_search_finds_messages_by_identifier_and_leaves_components_first(tipper):

@@ -338,7 +338,7 @@ def test_a_vehicle_that_says_nothing_is_told_what_to_do_next_and_begins_with_one
     expect(page).to_have_url(re.compile("/messages/vehicle_controller/driving"))
     expect(page.locator("main")).to_contain_text("Which identifier does the message have?")
     page.goto(f"{workbench.origin}/messages")
-    expect(page.locator("main .waits").first).to_contain_text("wait for these facts")
+    expect(page.locator("main .waits").first).to_contain_text("waiting for these facts")
 
 
 def test_what_is_not_there_leads_back(client, found):

@@ -14,7 +14,7 @@ PLAIN = frozenset(
     because costs remove allowed longest holds off high voltage wet workshop calls it run straight plug plugged unplugged
     without cable meter reads lowest highest ω clock oscillator tolerance ground offset bytes ms left share verdict state limit
     least most said by acts it latest allowed age gap longest kind waits takes adds bits number sent as where there delay
-    mean load start unit""".split()  # noqa: SIM905 - a list of words reads better as words
+    mean load start unit heard out""".split()  # noqa: SIM905 - a list of words reads better as words
 )
 
 

@@ -185,7 +185,13 @@ def count(findings: tuple[Finding, ...], owns: tuple[str, ...]) -> Count:
 def key_of(finding: Finding) -> str:
     """What names a finding as long as it is about the same thing."""
     reading = finding.reading
-    return "|".join((finding.rule, reading.weight.value, reading.rule_set, reading.line, path_text(reading.subject)))
+    parts = (finding.rule, reading.weight.value, reading.rule_set, reading.line, path_text(reading.subject))
+    return "|".join((*parts, *filter(None, (part_of(finding),))))
+
+
+def part_of(finding: Finding) -> str:
+    """Of a message that is carried in parts the one that a finding is about; empty where it is about the whole."""
+    return str(dict(finding.reading.because).get("part", ""))
 
 
 def finding_named(findings: tuple[Finding, ...], key: str) -> Finding:

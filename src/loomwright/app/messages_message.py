@@ -15,6 +15,7 @@ from loomwright.laws.signal_bits import positions
 from loomwright.model.message import BYTE_ORDERS, NUMBERS, Message, Signal
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.traffic import frame_layout
+from loomwright.show.traffic.items import value_spans
 from loomwright.solve.layouts import Layout, layout_of
 from loomwright.solve.streams import is_extended
 from loomwright.solve.traffic import Traffic
@@ -90,7 +91,6 @@ class MessagePage:
     path: str
     identifier: str
     drawing: str
-    layout_told: str
     signals: tuple[SignalRow, ...]
     open: OpenSignal | None
     sender: str
@@ -126,7 +126,6 @@ def message_page(project: Project, set_name: str, name: str, signal: str = "") -
         path_text(path),
         identifier_text(identifier, extended=is_extended(message.width, identifier)),
         frame_layout(full, message, standalone=False, width=PAGE_PX) if message.signals else "",
-        _layout_told(layout),
         tuple(
             _signal(vehicle, number, (*path, "signals", key), message.signals[key], layout)
             for number, key in enumerate(_as_drawn(message), 1)
@@ -167,12 +166,6 @@ def _on_line(vehicle: Vehicle, traffic: Traffic, line: str, full: str, judged: J
     return OnLine(line, line_title(vehicle, line), f"lines.{line}", rows)
 
 
-def _layout_told(layout: Layout) -> str:
-    beyond = [f"{name} reaches beyond the last byte" for name in layout.beyond]
-    shared = [f"{one} and {two} share bits" for one, two in layout.shared]
-    return "; ".join((*beyond, *shared))
-
-
 def _as_drawn(message: Message) -> list[str]:
     """Signals in the order in which their first bits travel, as the drawing numbers them."""
 
@@ -191,7 +184,7 @@ def _signal(vehicle: Vehicle, number: int, path: Path, signal: Signal, layout: L
     duty = "" if signal.duty == "value" else " ".join((signal.duty, signal.checksum)).strip()
     page = "selects what else is there" if signal.selects else ""
     if signal.selected_by:
-        page = f"when {signal.selected_by} is {', '.join(str(value) for value in signal.selected_when)}"
+        page = f"when {signal.selected_by} is {value_spans(signal.selected_when)}"
     return SignalRow(
         number,
         name,

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from loomwright.app.check import WORST_LAST
-from loomwright.app.margin import key_of
+from loomwright.app.margin import key_of, part_of
 from loomwright.app.messages_words import identifier_text, title_of
 from loomwright.app.plan_drawing import PAGE_PX
 from loomwright.app.project import Project
@@ -112,25 +112,26 @@ class Judged:
     """The findings of traffic, to be looked up by what they are about."""
 
     def __init__(self, project: Project) -> None:
-        self._by_subject: dict[tuple[str, Path, str], Finding] = {}
+        self._by_subject: dict[tuple[str, Path, str, str], Finding] = {}
         self._counting: dict[tuple[Path, str], list[Finding]] = {}
         self.of_line: dict[str, list[Finding]] = {}
         self.all = project.answers.marked_traffic(project.vehicle)
         for finding in self.all:
             reading = finding.reading
-            self._by_subject.setdefault((finding.rule, reading.subject, reading.line), finding)
+            self._by_subject[finding.rule, reading.subject, reading.line, part_of(finding)] = finding
             if reading.weight is Weight.GOVERNS and not finding.accepted:
                 self._counting.setdefault((reading.subject, reading.line), []).append(finding)
                 self.of_line.setdefault(reading.line, []).append(finding)
 
-    def key(self, rule: str, subject: Path, line: str = "") -> str:
+    def key(self, rule: str, subject: Path, line: str = "", part: str = "") -> str:
         """The key of a finding, which its figure can be asked why by; empty where there is none with a figure."""
-        finding = self._by_subject.get((rule, subject, line))
+        finding = self._by_subject.get((rule, subject, line, part))
         return key_of(finding) if finding is not None and finding.reading.value is not None else ""
 
-    def verdict(self, subject: Path, *lines: str) -> str:
-        """The worst that counts about a subject on these lines."""
-        return worst_of(found for line in lines for found in self._counting.get((subject, line), ()))
+    def verdict(self, subject: Path, *lines: str, part: str | None = None) -> str:
+        """The worst that counts about a subject on these lines, or about one of its parts and its whole."""
+        found = (finding for line in lines for finding in self._counting.get((subject, line), ()))
+        return worst_of(finding for finding in found if part is None or part_of(finding) in ("", part))
 
 
 def worst_of(findings: Iterable[Finding]) -> str:
@@ -280,6 +281,6 @@ def _time_row(vehicle: Vehicle, each: Response, share: Share, judged: Judged, se
         "" if stream.event else bare(share.mean, Kind.RATIO, "%"),
         bare(share.worst, Kind.RATIO, "%"),
         each.state if several else "",
-        judged.verdict(stream.path, stream.line),
-        judged.key("in-time", stream.path, stream.line),
+        judged.verdict(stream.path, stream.line, part=stream.part),
+        judged.key("in-time", stream.path, stream.line, stream.part),
     )
