@@ -214,7 +214,11 @@ def _of_physics(found: "LinePhysics") -> dict[str, Any]:
 
 def _of_effect(effect: "Effect") -> dict[str, Any]:
     return {
-        **plain(effect, leave_out=("change",)),
+        **plain(effect, leave_out=("change", "cures", "worsens")),
+        "cured": list(effect.cured),
+        "breaks": list(effect.breaks),
+        "cures": [of_finding(finding) for finding in effect.cures],
+        "worsens": [of_finding(finding) for finding in effect.worsens],
         "offered": effect.offered,
         "change": of_change(effect.change),
     }

@@ -30,6 +30,7 @@ from loomwright.files import Loaded, load
 from loomwright.files.change import planned
 from loomwright.files.load import understood
 from loomwright.files.write import write_texts
+from loomwright.judge.changes import as_numbered
 from loomwright.model.variant import changed
 from loomwright.model.vehicle import Vehicle
 from loomwright.terms.change import Change
@@ -79,7 +80,7 @@ class View:
 
 @dataclass(frozen=True, slots=True)
 class Tried:
-    """A change tried on the model: findings without and with it, and the texts it would write."""
+    """A change tried on the model: findings without and with it, stations numbered as without, and the texts it would write."""
 
     change: Change
     before: tuple[Finding, ...]
@@ -230,7 +231,8 @@ class Session:
             pairs, loaded = planned(self._project.loaded, change)
             assert loaded.vehicle is not None
             findings = self._project.answers.findings
-            return Tried(change, findings(vehicle), findings(loaded.vehicle), pairs)
+            after = as_numbered(findings(loaded.vehicle), loaded.vehicle, vehicle)
+            return Tried(change, findings(vehicle), after, pairs)
 
     def what_if(self, change: Change) -> tuple[Vehicle, tuple[Finding, ...]]:
         """The vehicle with a change and its findings, quickly and without texts: for dragging."""

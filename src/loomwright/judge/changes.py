@@ -1,13 +1,19 @@
 """What is different for each receiver of a line, and which findings are worse, when the line is asked with a change."""
 
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
+from loomwright.model.line import Line
+from loomwright.model.vehicle import Vehicle
 from loomwright.solve.levels import LineLevels
 from loomwright.solve.signal import LineSignal
 from loomwright.terms.answer import Answer, Blocked
+from loomwright.terms.change import Path
 from loomwright.terms.finding import Finding, Verdict, Weight
 
 _RANK = (Verdict.HOLDS, Verdict.TIGHT, Verdict.UNKNOWN, Verdict.BROKEN)
+_Key = tuple[str, str, Path, str]
 OF_A_RECEIVER = ("signal-settling", "signal-level")
 """Rules that are asked of every receiver."""
 
@@ -38,6 +44,70 @@ class ReceiverChange:
     port: str
     before: AtReceiver
     after: AtReceiver | None
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """What a change cures of what counts, and what it breaks that was not broken; each finding in its own state."""
+
+    cured: tuple[Finding, ...]
+    broken: tuple[Finding, ...]
+
+
+def difference(before: Iterable[Finding], after: Iterable[Finding]) -> Difference:
+    """Compare findings of two vehicles, both told in one numbering of stations (``as_numbered``).
+
+    Cured: it counted, and now holds, is only tight where it was worse, or is not there to be judged. Broken: it is broken,
+    or nobody can tell any more, and that is worse than before.
+    """
+    was, now = _worst_by_key(before), _worst_by_key(after)
+    rank = _RANK.index
+
+    def verdict(found: dict[_Key, Finding], key: _Key) -> int:
+        return rank(found[key].verdict) if key in found else 0
+
+    tight = rank(Verdict.TIGHT)
+    cured = [own for key, own in was.items() if rank(own.verdict) > verdict(now, key) <= tight]
+    broken = [own for key, own in now.items() if rank(own.verdict) > max(verdict(was, key), tight)]
+    return Difference(tuple(cured), tuple(broken))
+
+
+def as_numbered(findings: Iterable[Finding], after: Vehicle, before: Vehicle) -> tuple[Finding, ...]:
+    """The findings of the vehicle ``after`` a change, their stations told by the numbers that ``before`` gives them.
+
+    A station is known by its port, a plug-in terminator by its place. One that ``before`` does not have goes behind all others.
+    """
+    numbers = {
+        name: _numbers(line, before.lines[name])
+        for name, line in after.lines.items()
+        if name in before.lines and line.stations != before.lines[name].stations
+    }
+
+    def told(finding: Finding) -> Finding:
+        subject = finding.reading.subject
+        if len(subject) < 4 or subject[0] != "lines" or subject[2] != "stations" or subject[1] not in numbers:
+            return finding
+        number = numbers[str(subject[1])][int(subject[3])]
+        renamed = (*subject[:3], number, *subject[4:])
+        return finding if renamed == subject else replace(finding, reading=replace(finding.reading, subject=renamed))
+
+    return tuple(told(finding) for finding in findings)
+
+
+def _numbers(line: Line, before: Line) -> list[int]:
+    known = {thing: index for index, thing in enumerate(_things(before))}
+    return [known.get(thing, len(known) + index) for index, thing in enumerate(_things(line))]
+
+
+def _things(line: Line) -> list[tuple[str, str, int]]:
+    """Port or place of each station, and which of those it is: a trunk that comes back to a port has it twice."""
+    seen: Counter[tuple[str, str]] = Counter()
+    found = []
+    for station in line.stations:
+        thing = ("port", station.port) if station.port else ("place", station.at)
+        found.append((*thing, seen[thing]))
+        seen[thing] += 1
+    return found
 
 
 def receiver_changes(before: Judged, after: Judged) -> tuple[ReceiverChange, ...]:
@@ -79,5 +149,18 @@ def _counts(finding: Finding) -> bool:
     return finding.reading.weight is Weight.GOVERNS
 
 
-def _key(finding: Finding) -> tuple[str, tuple[str | int, ...], str]:
-    return finding.rule, finding.reading.subject, finding.reading.rule_set
+def _worst_by_key(findings: Iterable[Finding]) -> dict[_Key, Finding]:
+    """The worst finding of each thing, of those that count and are not accepted."""
+    found: dict[_Key, Finding] = {}
+    for finding in findings:
+        if not _counts(finding) or finding.accepted:
+            continue
+        key = _key(finding)
+        if key not in found or _RANK.index(finding.verdict) > _RANK.index(found[key].verdict):
+            found[key] = finding
+    return found
+
+
+def _key(finding: Finding) -> _Key:
+    reading = finding.reading
+    return finding.rule, reading.line, reading.subject, reading.rule_set
