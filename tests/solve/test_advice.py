@@ -5,8 +5,10 @@ from dataclasses import replace
 import pytest
 
 from loomwright.app.project import open_project
+from loomwright.app.signal import physics_of
 from loomwright.app.signal_advice import advice
 from loomwright.app.start import start_from_example
+from loomwright.judge.changes import as_numbered
 from loomwright.model.line import Station
 from loomwright.model.variant import changed
 from loomwright.model.vehicle import Cable
@@ -150,17 +152,49 @@ def test_a_lower_data_bit_rate_is_offered_where_the_short_bits_alone_come_too_la
     assert not [e for e in effects(classical, "one", wired(classical), outcome_of) if e.kind == "data bit rate"]
 
 
+def broken_of(project, vehicle):
+    """What counts as broken, each told by rule and by the port or place of its station, whatever its number is."""
+    findings = as_numbered(project.answers.findings(vehicle), vehicle, project.vehicle)
+    findings += physics_of(project, vehicle, "old").findings
+    return {
+        (f.rule, f.reading.line, f.reading.subject)
+        for f in findings
+        if f.verdict == "broken" and f.reading.weight == "governs" and not f.accepted
+    }
+
+
 def test_every_offer_for_the_tipper_is_judged_by_all_rules(tmp_path):
     start_from_example(tmp_path / "t", "tipper")
     project = open_project(tmp_path / "t")
     found = advice(project, "old").effects
     assert any(effect.breaks for effect in found), "unplugging a good terminator breaks a rule"
-    before = {(f.rule, f.reading.subject) for f in project.answers.findings(project.vehicle) if f.verdict == "broken"}
+    before = broken_of(project, project.vehicle)
     for effect in found:
-        after = project.answers.findings(changed(project.vehicle, effect.change))
-        new = {
-            f.rule
-            for f in after
-            if f.verdict == "broken" and f.reading.weight == "governs" and (f.rule, f.reading.subject) not in before
-        }
-        assert new == set(effect.breaks), effect.change.title
+        new = broken_of(project, changed(project.vehicle, effect.change)) - before
+        assert {rule for rule, *_ in new} == set(effect.breaks), effect.change.title
+
+
+def test_a_station_that_goes_takes_no_finding_of_another_with_it(tmp_path):
+    """Station 0 is unplugged, all numbers shift; ports that were wrong before are not called newly wrong."""
+    start_from_example(tmp_path / "t", "tipper-as-found")
+    project = open_project(tmp_path / "t")
+    (gone,) = [e for e in advice(project, "drive").effects if e.change.title == "Unplug the terminator at pedal_box"]
+    assert {"line-resistance", "two-terminations", "signal-settling"} == set(gone.breaks)
+    stations = project.vehicle.lines["drive"].stations
+    shifted = changed(project.vehicle, gone.change)
+    wrong = {f.reading.subject for f in project.answers.findings(project.vehicle) if f.rule == "bit-rate-match"}
+    told = as_numbered(project.answers.findings(shifted), shifted, project.vehicle)
+    assert {f.reading.subject for f in told if f.rule == "bit-rate-match"} == wrong
+    assert len(shifted.lines["drive"].stations) == len(stations) - 1
+
+
+def test_what_a_switch_cures_of_the_rules_of_wiring_is_told_and_comes_before_what_only_gains_time(tmp_path):
+    start_from_example(tmp_path / "t", "tipper-as-found")
+    project = open_project(tmp_path / "t")
+    effects = advice(project, "body").effects
+    (switch,) = [e for e in effects if e.change.title == "Switch the termination of display.can off"]
+    assert set(switch.cured) == {"two-terminations", "line-resistance"}
+    assert switch.offered
+    counts = [len(effect.cures) for effect in effects if not effect.breaks]
+    assert counts == sorted(counts, reverse=True)
+    assert [bool(effect.breaks) for effect in effects] == sorted(bool(effect.breaks) for effect in effects)

@@ -5,8 +5,10 @@ import re
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
+from typer.testing import CliRunner
 
 from loomwright.app.signal_jobs import title_of
+from loomwright.cli import app
 
 SLOW_MS = 30_000
 SERIOUS = ("serious", "critical")
@@ -44,6 +46,41 @@ def test_what_is_wrong_with_the_truck_as_found_can_be_read_without_wave_theory(w
     expect(page.locator("#signal .remarks")).to_contain_text("branches of nearly the same length")
     page.goto(f"{workbench.origin}/lines/pumps/signal")
     expect(page.locator("#signal .headline")).to_contain_text("Nobody can say yet")
+    expect(page.locator("#signal .headline")).to_contain_text("the way to Radiator fan (radiator_fan.can, at ")
+    link = page.locator("#signal .others").get_by_role("link", name="A way along the runs for every piece")
+    expect(page.locator(link.get_attribute("href"))).to_contain_text("No way along the runs leads to radiator_fan.can")
+    expect(page.locator("#wave, select")).to_have_count(0)
+
+
+def test_bits_that_hold_do_not_hide_what_else_is_broken_and_a_terminal_counts_alike(workbench, browse):
+    page, folder = on_signal(workbench, browse, "tipper-as-found", "body")
+    expect(page.locator("#signal .headline .verdict")).to_have_text("18 signal checks hold")
+    others = page.locator("#signal .others")
+    expect(others).to_contain_text("7 other findings on this line are broken:")
+    assert others.get_by_role("link").all_inner_texts() == [
+        "Exactly two terminations", "Ohm-meter reading between the wires", "Length of each branch",
+    ]  # fmt: skip
+    printed = CliRunner().invoke(app, ["signal", str(folder), "--line", "body"]).stdout
+    told = " ".join(printed.split())
+    assert f"18 signal checks hold. {' '.join(others.inner_text().split())}" in told
+    assert "3 terminations are on instead of 2" in told, "what an edge meets stands in the terminal too"
+
+
+def test_what_would_help_tells_what_each_change_cures_and_no_older_trouble(workbench, browse):
+    page, _ = on_signal(workbench, browse, "tipper-as-found", "drive")
+    expect(page.locator("#signal .remarks")).to_contain_text("Changes that may end it can be tried below")
+    page.locator("#begin-advice").click()
+    rows = page.locator("#signal tr").filter(has=page.locator("th", has_text=re.compile("^(Shorten|Unplug)")))
+    expect(rows).to_have_count(10)
+    expect(page.locator("#signal .remarks")).to_contain_text(
+        "It ends in time with this: shorten the lead of charger.can"
+    )
+    expect(rows.first).to_contain_text("cures: Every receiver is sure before the sample point (2 findings)")
+    unplug = rows.filter(has_text="Unplug the terminator at pedal_box")
+    expect(unplug).to_contain_text("Exactly two terminations")
+    expect(unplug).not_to_contain_text("Every port")
+    page.locator("#begin-draws").click()
+    expect(page.locator("#signal .headline .share")).to_contain_text("somebody looks too early in 35")
 
 
 def test_the_tight_spot_of_the_tipper_is_cured_by_one_shorter_branch(workbench, browse):
@@ -57,12 +94,13 @@ def test_the_tight_spot_of_the_tipper_is_cured_by_one_shorter_branch(workbench, 
     expect(page.locator("#signal progress")).to_be_visible()
     try_it = page.get_by_role("button", name=re.compile("^Try it: Shorten the branch of vehicle_controller"))
     try_it.first.click()
+    expect(page.get_by_role("dialog")).to_contain_text("Of the bits of this line it cures: Every receiver is sure")
     before = (folder / "lines" / "drive.toml").read_text("utf-8")
     page.get_by_role("dialog").get_by_role("button", name="Apply").click()
     expect(page.get_by_role("dialog")).to_be_hidden()
     assert (folder / "lines" / "drive.toml").read_text("utf-8") != before
     # The old figures stay, greyed, until the new ones are there; those hold.
-    expect(page.locator("#signal .headline .verdict")).to_have_text("holds")
+    expect(page.locator("#signal .headline .verdict")).to_have_text("20 signal checks hold")
     expect(page.locator("#signal > .older")).to_have_count(0)
 
 

@@ -10,11 +10,10 @@ from loomwright.app.session import Session
 from loomwright.app.signal import LinePhysics, drawn, signals
 from loomwright.app.signal_advice import SignalAdvice, advice
 from loomwright.app.signal_fault import fault_look
-from loomwright.judge.evidence import cable_of, components_on
-from loomwright.solve.echoes import Mismatch, mismatches
+from loomwright.app.signal_remarks import spots_of
+from loomwright.solve.echoes import Mismatch
 from loomwright.solve.signal_draws import DRAWS, SEED, SignalDraws
-from loomwright.solve.signal_parts import signal_parts
-from loomwright.terms.answer import Answer, Blocked, Solved
+from loomwright.terms.answer import Answer, Solved
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,12 +101,7 @@ def _told(report: Report, cancelled: Cancelled, what: str) -> Callable[[str, int
 
 def _look(project: Project, name: str, report: Report, cancelled: Cancelled) -> Look:
     (physics,) = signals(project, name, _told(report, cancelled, "sending from every node"))
-    vehicle = project.vehicle
-    line, wired = vehicle.lines[name], project.answers.topology(vehicle, name)
-    if isinstance(wired, Blocked):
-        return Look(physics, ())
-    parts = signal_parts(line, components_on(vehicle, line), cable_of(vehicle, line), wired.value)
-    return Look(physics, () if isinstance(parts, Blocked) else mismatches(parts))
+    return Look(physics, spots_of(project, name))
 
 
 def _draws(project: Project, name: str, report: Report, cancelled: Cancelled) -> SignalDraws | None:

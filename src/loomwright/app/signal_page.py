@@ -1,6 +1,7 @@
 """What the page of a line's bits shows: who is sure when, what its edges meet, what would help."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from loomwright.app.plan_drawing import PAGE_PX
@@ -10,27 +11,35 @@ from loomwright.app.signal import LEFT_OUT, LinePhysics
 from loomwright.app.signal_advice import SignalAdvice
 from loomwright.app.signal_data import DataShown, data_shown
 from loomwright.app.signal_jobs import Look, Stand, stand
+from loomwright.app.signal_others import Others, broken_others, others, why_blocked
+from loomwright.app.signal_remarks import remarks_of
+from loomwright.judge.evidence import cable_of, components_on
 from loomwright.judge.rule import TIGHT_SHARE
+from loomwright.judge.rules.signal import SIGNAL_RULES
 from loomwright.model.vehicle import Vehicle
 from loomwright.propose.signal_cures import Effect
 from loomwright.show.data_timing import percent
 from loomwright.show.names import component_title
 from loomwright.show.quantity import bare, number
+from loomwright.show.rule_words import rules_told
 from loomwright.show.ruler import line_ruler
 from loomwright.show.ruler.scale import WIDTH
 from loomwright.show.signal import TRAPPED, branch_words, share
 from loomwright.show.signal_strips import signal_strips
-from loomwright.show.signal_words import headline, remarks, ringing
+from loomwright.show.signal_words import headline, left_text
 from loomwright.show.tokens import hue
 from loomwright.show.words import finding_cure, finding_sentence, path_words, verdict_words
 from loomwright.solve.signal import LineSignal
 from loomwright.solve.signal_draws import SignalDraws
-from loomwright.solve.topology import LineTopology
+from loomwright.solve.signal_parts import SignalParts, signal_parts
 from loomwright.terms.answer import Blocked
 from loomwright.terms.change import path_text
-from loomwright.terms.fact import Unknown
 from loomwright.terms.finding import Verdict, Weight
 from loomwright.terms.quantity import Kind
+
+Offered = Effect
+_SIGNAL = frozenset(rule.code for rule in SIGNAL_RULES)
+TRY_BELOW = "Changes that may end it can be tried below."
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,29 +87,36 @@ class Looked:
     timing_note: str
     data: DataShown | None
     ruler: str
-    waits_for: tuple[str, ...]
+    waits: str
+    others: Others
 
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """A change and what it would do. ``title`` names it in forms."""
+    """A change and what it would do: what it cures and breaks, in words. ``title`` names it in forms."""
 
     title: str
     offered: bool
     margin: str
     corner: str
     lowest: str
+    cures: str
     breaks: str
 
 
 @dataclass(frozen=True, slots=True)
 class SignalPage:
-    """The page of one line's bits. ``ports`` are the choices of the chart."""
+    """The page of one line's bits. ``ports`` are the choices of the chart, none where nothing can be drawn.
+
+    ``share`` tells beside the verdict in how many drawn vehicles it is so; ``now`` is what is left as the line is.
+    """
 
     look: Stand
     looked: Looked | None
     draws: Stand
     drawn: tuple[str, tuple[tuple[str, ...], ...]] | None
+    share: str
+    now: str
     advice: Stand
     offers: tuple[Offer, ...]
     branches: tuple[tuple[str, str, str], ...]
@@ -114,9 +130,11 @@ def signal_page(session: Session, name: str) -> SignalPage:
     """The page of one line of the open project."""
     look, draws, tried = (stand(session, kind, name) for kind in ("look", "draws", "advice"))
     looked, chosen = None, ("", "")
+    advised = tried.answer if isinstance(tried.answer, SignalAdvice) else None
     if isinstance(look.answer, Look):
         found = look.answer
-        looked = session.ask(lambda project: _looked(project, name, found))
+        effects = None if advised is None or tried.old else advised.effects
+        looked = session.ask(lambda project: _looked(project, name, found, effects))
         signal = found.physics.signal
         if not isinstance(signal, Blocked):
             worst = max(signal.value.pairs, key=lambda pair: pair.typical_s)
@@ -127,12 +145,14 @@ def signal_page(session: Session, name: str) -> SignalPage:
     nodes = [
         port for port in ports if (owner := vehicle.components.get(_component(port))) and owner.role != "service plug"
     ]
-    advised = tried.answer if isinstance(tried.answer, SignalAdvice) else None
+    blocked = session.ask(lambda project: isinstance(_parts(project, name), Blocked))
     return SignalPage(
         look,
         looked,
         draws,
         _drawn(vehicle, draws.answer) if isinstance(draws.answer, SignalDraws) else None,
+        _share(draws),
+        _now(look.answer),
         tried,
         tuple(_offer(effect) for effect in (advised.effects or ())) if advised else (),
         tuple(
@@ -141,7 +161,7 @@ def signal_page(session: Session, name: str) -> SignalPage:
         )
         if advised and not isinstance(advised.longest, Blocked)
         else (),
-        tuple((port, _title(vehicle, port)) for port in nodes),
+        () if blocked else tuple((port, _title(vehicle, port)) for port in nodes),
         chosen,
         LEFT_OUT,
         TRAPPED,
@@ -155,7 +175,57 @@ def offer_of(session: Session, name: str, title: str) -> Effect | None:
     return next((effect for effect in effects if effect.offered and effect.change.title == title), None)
 
 
-def _looked(project: Project, name: str, found: Look) -> Looked:
+def tried_told(effect: Effect, balance: str) -> str:
+    """The balance of a tried change in the margin, and beside it what the margin does not know: the bits of the line."""
+    cures = rules_told(own for own in effect.cures if own.rule in _SIGNAL) or "nothing"
+    breaks = rules_told(own for own in effect.worsens if own.rule in _SIGNAL) or "nothing"
+    times = "; ".join(
+        f"{words} {_ns(was)} becomes {_ns(now)}"
+        for words, (was, now) in (("at typical values", effect.typical_s), ("at the worst corner", effect.corner_s))
+    )
+    return (
+        f"{balance} These are the findings of the margin, which do not know whether bits arrive. Of the bits of this line it "
+        f"cures: {cures}; it breaks: {breaks}. Left at the tightest receiver: {times}."
+    )
+
+
+def _ns(margin_s: float) -> str:
+    return left_text(margin_s) if math.isinf(margin_s) else f"{left_text(margin_s)} ns"
+
+
+def _parts(project: Project, name: str) -> SignalParts | Blocked:
+    vehicle = project.vehicle
+    line, wired = vehicle.lines[name], project.answers.topology(vehicle, name)
+    if isinstance(wired, Blocked):
+        return wired
+    return signal_parts(line, components_on(vehicle, line), cable_of(vehicle, line), wired.value)
+
+
+def _share(draws: Stand) -> str:
+    """In how many of the vehicles that were built the bits come too late, to stand beside the verdict."""
+    found = draws.answer
+    if not isinstance(found, SignalDraws):
+        return ""
+    before = "before the last change, " if draws.old else ""
+    return (
+        f"Built {found.draws} times within its tolerances, {before}somebody looks too early in {share(found.missed)} of the "
+        "vehicles."
+    )
+
+
+def _now(look: object) -> str:
+    """What is left as the line is, to compare offers with."""
+    if not isinstance(look, Look) or isinstance(look.physics.signal, Blocked):
+        return ""
+    signal = look.physics.signal.value
+    left = signal.sample_s - signal.electronics_s
+    typical, corner = (
+        left - max(times) for times in ([p.typical_s for p in signal.pairs], [p.settle_s for p in signal.pairs])
+    )
+    return f"As it is, the tightest receiver has left: {_ns(typical)}; at the worst corner: {_ns(corner)}."
+
+
+def _looked(project: Project, name: str, found: Look, effects: Sequence[Effect] | None) -> Looked:
     vehicle, physics = project.vehicle, found.physics
     findings = tuple(
         Told(
@@ -169,14 +239,15 @@ def _looked(project: Project, name: str, found: Look) -> Looked:
         if finding.verdict is not Verdict.HOLDS
     )
     if isinstance(physics.signal, Blocked):
-        waits = tuple(path_words(path) for path in physics.signal.by)
-        return Looked("", "unknown", "", "", "", (), (), findings, (), "", None, "", waits)
+        waits = why_blocked(project.vehicle, physics.signal.by) if physics.signal.by else ""
+        beside = others(project, name, physics)
+        return Looked("", "unknown", "", "", "", (), (), findings, (), "", None, "", waits, beside)
     signal = physics.signal.value
     wired = project.answers.topology(vehicle, name)
     told: tuple[str, ...] = ()
     drawing = ""
     if not isinstance(wired, Blocked):
-        told = _remarks(vehicle, name, wired.value, found)
+        told = remarks_of(project, name, physics, found.spots, effects, TRY_BELOW)
         drawing = ruler_with_signal(project, name, physics)
     timing, note = _timing(vehicle, physics)
     return Looked(
@@ -192,7 +263,8 @@ def _looked(project: Project, name: str, found: Look) -> Looked:
         note,
         data_shown(physics.timing, lambda port: _title(vehicle, port)),
         drawing,
-        (),
+        "",
+        others(project, name, physics),
     )
 
 
@@ -208,29 +280,12 @@ def ruler_with_signal(project: Project, name: str, physics: LinePhysics, *, stan
         wired.value,
         None if isinstance(ohms, Blocked) else ohms.value,
         vehicle.components,
-        physics.findings,
+        (*physics.findings, *broken_others(project, name)),
         signal_strips(wired.value, physics.signal, physics.levels),
         hue=hue(list(vehicle.lines).index(name))[0],
         standalone=standalone,
         width=WIDTH if standalone else PAGE_PX,
     )
-
-
-def _remarks(vehicle: Vehicle, name: str, wired: LineTopology, found: Look) -> tuple[str, ...]:
-    cable = vehicle.cables.get(vehicle.lines[name].cable)
-    delay = cable.delay_s_per_m if cable is not None else None
-    delay_s = 5e-9 if delay is None or isinstance(delay, Unknown) else delay.value
-    on = sum(stop.termination == "on" and not stop.repeated for stop in wired.stops)
-
-    def called(stop: int) -> str:
-        own = wired.stops[stop]
-        return _title(vehicle, own.port) if own.port else f"the terminator at {own.place}"
-
-    told = remarks(found.spots, on, delay_s, called)
-    branches_m = {stop.port: stop.branch_m for stop in wired.stops if stop.port and not stop.repeated}
-    signal = found.physics.signal
-    rings = "" if isinstance(signal, Blocked) else ringing(signal.value, branches_m, lambda port: _title(vehicle, port))
-    return (rings, *told) if rings else told
 
 
 def _rows(vehicle: Vehicle, physics: LinePhysics, signal: LineSignal) -> tuple[ReceiverRow, ...]:
@@ -258,8 +313,8 @@ def _rows(vehicle: Vehicle, physics: LinePhysics, signal: LineSignal) -> tuple[R
                 _title(vehicle, pair.sender),
                 pair.sender,
                 bare(pair.typical_s, Kind.TIME, "ns"),
-                _left(margin_s),
-                _left(left - signal.at(port).settle_s),
+                left_text(margin_s),
+                left_text(left - signal.at(port).settle_s),
                 bare(volts.typical_v if volts else None, Kind.VOLTAGE, "V"),
                 bare(volts.low_v if volts else None, Kind.VOLTAGE, "V"),
                 verdict.value,
@@ -318,16 +373,12 @@ def _offer(effect: Effect) -> Offer:
     return Offer(
         effect.change.title,
         effect.offered,
-        _left(effect.typical_s[1]),
-        _left(effect.corner_s[1]),
+        left_text(effect.typical_s[1]),
+        left_text(effect.corner_s[1]),
         bare(effect.lowest_v[1], Kind.VOLTAGE, "V"),
-        ", ".join(effect.breaks),
+        rules_told(effect.cures),
+        rules_told(effect.worsens),
     )
-
-
-def _left(margin_s: float) -> str:
-    """Nanoseconds left before the sample point; a bit that never settles leaves no figure."""
-    return "never sure" if math.isinf(margin_s) else bare(margin_s, Kind.TIME, "ns")
 
 
 def _worst(verdicts: list[Verdict]) -> str:

@@ -100,6 +100,8 @@ def signal(
     from loomwright.app.plain import of_signals
     from loomwright.app.signal import LEFT_OUT, drawn, signals
     from loomwright.app.signal_advice import advice as advise
+    from loomwright.app.signal_others import others, why_blocked
+    from loomwright.app.signal_remarks import remarks_of, spots_of
     from loomwright.show import tables
     from loomwright.show.signal import advice_text, draws_text, signal_text, timing_text
     from loomwright.terms.answer import Blocked, Solved
@@ -116,7 +118,20 @@ def signal(
     else:
         console = console_of()
         for physics in found:
-            console.print(signal_text(physics.name, physics.signal, physics.levels, LEFT_OUT))
+            effects = next((one.effects for one in advised if one.name == physics.name), None)
+            spots = spots_of(project, physics.name)
+            meets = remarks_of(project, physics.name, physics, spots, effects, "Changes that may end it: --advice.")
+            beside = others(project, physics.name, physics).sentence
+            waits = (
+                why_blocked(project.vehicle, physics.signal.by)
+                if isinstance(physics.signal, Blocked) and physics.signal.by
+                else ""
+            )
+            console.print(
+                signal_text(
+                    physics.name, physics.signal, physics.levels, LEFT_OUT, beside=beside, meets=meets, waits=waits
+                )
+            )
             console.print(timing_text(physics.timing))
             if isinstance(many := built.get(physics.name), Solved):
                 console.print(draws_text(many.value))

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from loomwright.show.data_timing import data_text, percent
 from loomwright.show.quantity import bare, number
 from loomwright.show.quantity import text as quantity
+from loomwright.show.rule_words import rules_told
+from loomwright.show.signal_words import left_text
 from loomwright.show.words import path_words
+from loomwright.solve.signal import THRESHOLDS
 from loomwright.terms.answer import Answer, Blocked
 from loomwright.terms.quantity import Kind
 
@@ -23,43 +28,71 @@ if TYPE_CHECKING:
     from loomwright.solve.signal_draws import SignalDraws
 
 
-def signal_text(name: str, signal: Answer[LineSignal], levels: Answer[LineLevels], left_out: str) -> Group | Text:
-    """A line's receivers, each with its worst sender, settling time, margin and levels."""
+def signal_text(
+    name: str,
+    signal: Answer[LineSignal],
+    levels: Answer[LineLevels],
+    left_out: str,
+    *,
+    beside: str = "",
+    meets: Sequence[str] = (),
+    waits: str = "",
+) -> Group | Text:
+    """A line's receivers, each with its worst sender, settling time, what is left and levels.
+
+    ``beside`` tells what else there is to know of the line, ``meets`` what an edge meets on it, ``waits`` what it waits for.
+    """
     from rich.console import Group
     from rich.table import Table
     from rich.text import Text
 
     if isinstance(signal, Blocked):
-        waits = ", ".join(path_words(path) for path in signal.by) or "there are fewer than two nodes on it"
-        return Text(f"Line {name} cannot be computed yet: {waits}.\n")
+        why = waits or "A bit needs a sender and a receiver: put at least two nodes on this line."
+        return Group(Text(f"Line {name}: {why}"), *([Text(beside)] if beside else []), Text(""))
     found = signal.value
     level = {} if isinstance(levels, Blocked) else {item.port: item for item in levels.value.receivers}
-    table = Table(box=None, pad_edge=False, header_style="dim")
-    table.add_column("receiver")
-    table.add_column("worst sender")
-    for head in ("sure after, ns", "worst corner, ns", "margin, ns", "level, V", "lowest, V", "highest, V"):
-        table.add_column(head, justify="right")
+    called = short_ports([pair.receiver for pair in found.pairs])
+    table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 1, 0, 0))
+    longest = max(len(name) for name in called.values())
+    for head in ("receiver", "worst sender"):
+        table.add_column(head, overflow="fold", min_width=min(longest, 24))
+    least = bare(THRESHOLDS.dominant_v, Kind.VOLTAGE, "V")
+    for head in (
+        "sure\nafter,\nns",
+        "left,\nns",
+        "worst\ncorner,\nleft, ns",
+        f"level,\nV, min.\n{least}",
+        "lowest,\nV",
+    ):
+        table.add_column(head, justify="right", no_wrap=True)
+    left = found.sample_s - found.electronics_s
     for port in dict.fromkeys(pair.receiver for pair in found.pairs):
         pair = max((pair for pair in found.pairs if pair.receiver == port), key=lambda pair: pair.typical_s)
         corner = max(other.settle_s for other in found.pairs if other.receiver == port)
-        margin_s = found.sample_s - found.electronics_s - pair.typical_s
         volts = level.get(port)
         table.add_row(
-            port,
-            pair.sender,
+            called[port],
+            called[pair.sender],
             bare(pair.typical_s, Kind.TIME, "ns"),
-            bare(corner, Kind.TIME, "ns"),
-            bare(margin_s, Kind.TIME, "ns"),
-            *(
-                bare(v, Kind.VOLTAGE, "V")
-                for v in ((volts.typical_v, volts.low_v, volts.high_v) if volts else (None,) * 3)
-            ),
+            left_text(left - pair.typical_s),
+            left_text(left - corner),
+            *(bare(v, Kind.VOLTAGE, "V") for v in ((volts.typical_v, volts.low_v) if volts else (None,) * 2)),
         )
     head = (
-        f"Line {name}: sampled {quantity(found.sample_s, Kind.TIME)} into a bit of {quantity(found.bit_s, Kind.TIME)}, "
-        f"transceivers take {quantity(found.electronics_s, Kind.TIME)} of it"
+        f"Line {name}: sampled {quantity(found.sample_s, Kind.TIME)} into a bit of {quantity(found.bit_s, Kind.TIME)}; "
+        f"left is until then, {quantity(found.electronics_s, Kind.TIME)} of transceivers off"
     )
-    return Group(Text(head, style="bold"), table, Text(left_out, style="dim"), Text(""))
+    told = [Text(beside)] if beside else []
+    edges = (
+        [Text("What an edge meets on this line:"), *(Text(f"  - {own}") for own in meets), Text("")] if meets else []
+    )
+    return Group(Text(head, style="bold"), *told, *edges, table, Text(left_out, style="dim"), Text(""))
+
+
+def short_ports(ports: Sequence[str]) -> dict[str, str]:
+    """Each port by its component alone, where that has no other here."""
+    counted = Counter(port.partition(".")[0] for port in dict.fromkeys(ports))
+    return {port: port.partition(".")[0] if counted[port.partition(".")[0]] == 1 else port for port in ports}
 
 
 def timing_text(timing: Answer[LineTiming]) -> Group | Text:
@@ -82,9 +115,18 @@ def timing_text(timing: Answer[LineTiming]) -> Group | Text:
         none = f"  no port tells a clock or a sample point; aim for {number(100.0 * found.aim, 1)} %"
         return Group(Text("\n".join((head, *(told or [none]), ""))), *data_text(found))
     table = Table(box=None, pad_edge=False, header_style="dim")
-    table.add_column("node")
-    for name in ("clock, MHz", "prescaler", "prop", "phase 1", "phase 2", "jump", "sample, %", "oscillators, %"):
-        table.add_column(name, justify="right")
+    table.add_column("node", overflow="fold")
+    for name in (
+        "clock,\nMHz",
+        "pre-\nscaler",
+        "prop",
+        "phase\n1",
+        "phase\n2",
+        "jump",
+        "sample,\n%",
+        "oscil-\nlators,\n%",
+    ):
+        table.add_column(name, justify="right", no_wrap=True)
     clocks = dict(found.clocks_hz)
     for node in found.common.nodes:
         setting = node.setting
@@ -143,21 +185,21 @@ def advice_text(name: str, found: tuple[Effect, ...] | None, longest: Answer[tup
 
     if found is None or isinstance(longest, Blocked):
         return Group(Text(f"No advice for line {name}: it cannot be computed yet.\n"))
-    tried = Table(box=None, pad_edge=False, header_style="dim")
+    tried = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 1, 0, 0))
     tried.add_column("")
-    tried.add_column(f"change on line {name}", no_wrap=True)
-    for name_ in ("margin, ns", "corner, ns", "lowest, V"):
-        tried.add_column(name_, justify="right")
-    tried.add_column("breaks")
+    tried.add_column(f"change on line {name}", overflow="fold")
+    for head in ("left,\nns", "worst\ncorner,\nleft, ns"):
+        tried.add_column(head, justify="right", no_wrap=True)
     for effect in found:
-        times = (bare(effect.typical_s[1], Kind.TIME, "ns"), bare(effect.corner_s[1], Kind.TIME, "ns"))
-        tried.add_row(
-            "cures" if effect.offered else "",
-            effect.change.title,
-            *times,
-            bare(effect.lowest_v[1], Kind.VOLTAGE, "V"),
-            ", ".join(effect.breaks),
-        )
+        does = []
+        if effect.cures:
+            does.append(f"cures: {rules_told(effect.cures)}")
+        if effect.worsens:
+            does.append(f"would break: {rules_told(effect.worsens)}")
+        change = Text(effect.change.title)
+        change.append("".join(f"\n  {words}" for words in does), style="dim")
+        times = (left_text(effect.typical_s[1]), left_text(effect.corner_s[1]))
+        tried.add_row("cures" if effect.offered else "", change, *times)
     table = Table(box=None, pad_edge=False, header_style="dim")
     table.add_column("branch to")
     for name_ in ("now, m", "holds up to, m"):

@@ -1,13 +1,19 @@
 """The physical layer in plain words: what an edge meets on its way, and how a line stands."""
 
-import math
-from collections.abc import Callable, Mapping
+from __future__ import annotations
 
-from loomwright.show.quantity import number
+import math
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from loomwright.show.quantity import bare, number
 from loomwright.show.quantity import text as quantity
 from loomwright.solve.echoes import Echo, Mismatch, Spot
 from loomwright.solve.signal import LineSignal
 from loomwright.terms.quantity import Kind
+
+if TYPE_CHECKING:
+    from loomwright.propose.signal_cures import Effect
 
 EDGE_NS = 20.0
 """An echo that comes back within the edge itself only bends it; ``signal_parts.EDGE_S``."""
@@ -48,8 +54,42 @@ def ringing(signal: LineSignal, branches_m: Mapping[str, float], title: Callable
     return (
         f"{title(pair.sender)} and {title(pair.receiver)} hang on branches of nearly the same length, "
         f"{quantity(one_m, Kind.LENGTH)} and {quantity(other_m, Kind.LENGTH)}: like two bells of one note they set each "
-        f"other ringing, for {after}. Making one of them clearly shorter ends it."
+        f"other ringing, for {after}."
     )
+
+
+def ringing_cures(effects: Sequence[Effect] | None, asking: str) -> str:
+    """What of the changes that were tried gets the bits there in time; ``asking`` is said where none was tried yet."""
+    if effects is None:
+        return asking
+    able = [effect for effect in effects if effect.offered and effect.typical_s[1] >= 0.0]
+    if able:
+        best = max(able, key=lambda effect: effect.typical_s[1])
+        now_in_time = best.typical_s[0] >= 0.0
+        if now_in_time and best.typical_s[1] <= best.typical_s[0]:
+            return "None of the changes that were tried and may be offered leaves more time."
+        what = "More time is left with this" if now_in_time else "It ends in time with this"
+        late = "" if best.corner_s[1] >= 0.0 else ", but with all tolerances at their worst at once bits are late still"
+        return f"{what}: {_lower(best.change.title)}; {quantity(best.typical_s[1], Kind.TIME)} are left then{late}."
+    nearer = [effect for effect in effects if not effect.worsens and math.isfinite(effect.typical_s[1])]
+    if not nearer:
+        return "None of the changes that were tried ends it in time."
+    nearest = max(nearer, key=lambda effect: effect.typical_s[1])
+    if nearest.typical_s[1] >= 0.0:
+        return "None of the changes that were tried cures anything of it."
+    return (
+        f"None of the changes that were tried ends it in time by itself; nearest comes this: {_lower(nearest.change.title)}, "
+        f"{quantity(-nearest.typical_s[1], Kind.TIME)} too late still."
+    )
+
+
+def left_text(margin_s: float) -> str:
+    """Nanoseconds left until the sample point; a bit that never settles leaves no figure."""
+    return "never sure" if math.isinf(margin_s) else bare(margin_s, Kind.TIME, "ns")
+
+
+def _lower(title: str) -> str:
+    return title[:1].lower() + title[1:]
 
 
 def remarks(found: tuple[Mismatch, ...], terminations: int, delay_s_per_m: float, name: Name) -> tuple[str, ...]:

@@ -1,5 +1,6 @@
 """Will the bits arrive: the page of one line, its slow work, its waveforms, its offers."""
 
+from dataclasses import replace
 from typing import Annotated
 from urllib.parse import quote, urlencode
 
@@ -12,9 +13,8 @@ from loomwright.app.margin import GoneFindingError, tried_rows
 from loomwright.app.signal import LEFT_OUT
 from loomwright.app.signal_fault_page import fault_form, fault_page
 from loomwright.app.signal_jobs import KINDS, begin, stop
-from loomwright.app.signal_page import offer_of, signal_page
+from loomwright.app.signal_page import Offered, offer_of, signal_page, tried_told
 from loomwright.app.signal_wave import wave
-from loomwright.terms.change import Change
 from loomwright.web.desk import base_of, done, elsewhere, page, part, session_of
 
 router = APIRouter()
@@ -83,10 +83,12 @@ def signal_try(request: Request, name: str, offer: Words) -> HTMLResponse:
     """An offered change as a difference."""
     session = session_of(request)
     view = session.view()
-    tried = session.try_change(_offered(request, name, offer))
+    effect = _offered(request, name, offer)
+    rows = tried_rows(session.try_change(effect.change), view.vehicle)
+    told = replace(rows, balance=tried_told(effect, rows.balance))
     return part(
-        request, "try.html", tried=tried_rows(tried, view.vehicle), apply_to=f"/lines/{name}/signal/apply",
-        base=view.revision, fields=(("offer", offer),),
+        request, "try.html", tried=told, apply_to=f"/lines/{name}/signal/apply", base=view.revision,
+        fields=(("offer", offer),),
     )  # fmt: skip
 
 
@@ -94,14 +96,14 @@ def signal_try(request: Request, name: str, offer: Words) -> HTMLResponse:
 def signal_apply(request: Request, name: str, offer: Words) -> Response:
     """Write an offered change."""
     session = session_of(request)
-    return done(session, session.apply(_offered(request, name, offer), base_of(request)))
+    return done(session, session.apply(_offered(request, name, offer).change, base_of(request)))
 
 
-def _offered(request: Request, name: str, title: str) -> Change:
+def _offered(request: Request, name: str, title: str) -> Offered:
     effect = offer_of(session_of(request), name, title)
     if effect is None:
         raise GoneFindingError("this change is not on offer any more; ask for advice again")
-    return effect.change
+    return effect
 
 
 def _part(request: Request, name: str, busy: str = "", fault: str = "") -> HTMLResponse:
