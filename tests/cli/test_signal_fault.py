@@ -68,3 +68,24 @@ def test_advice_is_not_given_on_a_fault(truck):
     result = call("signal", truck, "--fault", "stub 2 m at charger", "--advice")
     assert result.exit_code == 2
     assert "--advice is for the line as drawn" in result.output
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("cli") / "found"
+    assert call("new", folder, "--from", "tipper-as-found").exit_code == 0
+    return folder
+
+
+def test_a_termination_too_many_that_goes_is_told_to_make_it_right(found):
+    told = " ".join(call("signal", found, "--line", "body", "--fault", "no terminator at display").stdout.split())
+    assert "This makes it right: Exactly two terminations: 3 becomes 2; Ohm-meter reading between the wires: 40" in told
+    right = call("signal", found, "--line", "body", "--fault", "no terminator at rail_left_1")
+    assert "makes it right" not in right.stdout, "the third one stands inside the trunk; an end must keep its own"
+
+
+def test_who_is_unsure_with_a_fault_and_was_not_without_is_named(found):
+    result = call("signal", found, "--line", "drive", "--fault", "open branch at charger")
+    told = " ".join(result.stdout.split())
+    assert "Now unsure: dcdc. Unsure with and without it: charge_controller." in told
+    assert "as without the fault" not in told

@@ -194,6 +194,7 @@ def of_fault(found: "FaultLook", drawn: "Answer[SignalDraws] | None") -> dict[st
                 "sentence": line.sentence,
             },
             "as_drawn": False,
+            "makes_right": found.rights,
             "blocked_by": paths(found.faulty.signal.by) if isinstance(found.faulty.signal, Blocked) else [],
             "receivers": plain(found.receivers),
             "ohms": [] if isinstance(found.ohms, Blocked) else plain(found.ohms.value),

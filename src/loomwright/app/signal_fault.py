@@ -7,12 +7,21 @@ from typing import TYPE_CHECKING
 from loomwright.app.faults import FaultyLine, faulty_line
 from loomwright.app.project import Project
 from loomwright.app.signal import LinePhysics, physics_of
-from loomwright.judge.changes import Judged, ReceiverChange, receiver_changes, worse_findings
+from loomwright.judge import judge_line
+from loomwright.judge.changes import (
+    Judged,
+    ReceiverChange,
+    as_numbered,
+    difference,
+    receiver_changes,
+    worse_findings,
+)
 from loomwright.judge.evidence import cable_of, components_on
 from loomwright.model.fault import FaultKind
 from loomwright.model.line import Line
+from loomwright.model.vehicle import Vehicle
 from loomwright.show.fault_words import station_names
-from loomwright.show.signal_fault import fault_text_table, fault_verdict, ohms_row
+from loomwright.show.signal_fault import fault_text_table, fault_verdict, ohms_row, rights_sentence
 from loomwright.solve.echoes import Mismatch, mismatches
 from loomwright.solve.ohms import LineOhms, line_ohms
 from loomwright.solve.signal_parts import signal_parts
@@ -23,6 +32,15 @@ if TYPE_CHECKING:
     from rich.console import Group
 
 NOT_AS_DRAWN = "This is the line with a fault, not the line as drawn. Nothing of it counts for the vehicle."
+
+OF_TERMINATIONS = (
+    "two-terminations",
+    "terminations-at-ends",
+    "fixed-terminator-mid-trunk",
+    "terminator-value",
+    "line-resistance",
+)
+"""Rules that a termination can break by being there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +55,10 @@ class OhmsChange:
 
 @dataclass(frozen=True, slots=True)
 class FaultLook:
-    """A line with a fault: its answers beside those of the sound line. ``worse`` are the findings that the fault makes."""
+    """A line with a fault: its answers beside those of the sound line. ``worse`` are the findings that the fault makes.
+
+    ``rights`` says what a termination that goes puts right: it was one too many. Empty for every other fault.
+    """
 
     line: FaultyLine
     sound_line: Line
@@ -47,6 +68,7 @@ class FaultLook:
     worse: tuple[Finding, ...]
     ohms: Answer[tuple[OhmsChange, ...]]
     spots: tuple[Mismatch, ...]
+    rights: str
 
 
 def fault_look(
@@ -71,6 +93,7 @@ def fault_look(
         worse_findings(before, after),
         _ohms(project, line),
         () if isinstance(parts, Blocked) else mismatches(parts),
+        _rights(project, line, before, after),
     )
 
 
@@ -81,12 +104,33 @@ def fault_report(found: FaultLook) -> "Group":
     ohms = () if isinstance(found.ohms, Blocked) else found.ohms.value
     rows = [ohms_row(names[own.station], own.sound_ohm, own.faulty_ohm) for own in ohms]
     head = f"Line {line.name} with a fault: {line.text}"
-    return fault_text_table(head, line.sentence, NOT_AS_DRAWN, told_of(found), found.receivers, found.worse, rows)
+    told = told_of(found, lambda port: port.partition(".")[0])
+    return fault_text_table(head, line.sentence, NOT_AS_DRAWN, told, found.receivers, found.worse, rows)
 
 
-def told_of(found: FaultLook) -> str:
-    """What the fault does to the bits, in words."""
-    return fault_verdict(found.receivers, found.faulty.signal)
+def told_of(found: FaultLook, title: Callable[[str], str]) -> str:
+    """What the fault does to the bits, in words. ``title`` names a port."""
+    told = fault_verdict(found.receivers, found.faulty.signal, title)
+    return f"{found.rights} {told}" if found.rights else told
+
+
+def _rights(project: Project, line: FaultyLine, sound: Judged, faulty: Judged) -> str:
+    """What of terminations and readings is right only without this termination; nothing where something else goes wrong."""
+    if line.fault.kind is not FaultKind.NO_TERMINATOR:
+        return ""
+
+    def judged(vehicle: Vehicle, own: Judged) -> tuple[Finding, ...]:
+        of_line = judge_line(project.answers.line_evidence(vehicle, line.name))
+        ended = tuple(finding for finding in of_line if finding.rule in OF_TERMINATIONS)
+        return as_numbered((*ended, *own.findings), vehicle, project.vehicle)
+
+    before, after = judged(project.vehicle, sound), judged(line.vehicle, faulty)
+    found = difference(before, after)
+    cured = [own for own in found.cured if own.rule in OF_TERMINATIONS]
+    if found.broken or not cured:
+        return ""
+    now = {own.rule: own for own in after if len(own.reading.subject) == 2}
+    return rights_sentence([(own, now.get(own.rule)) for own in cured])
 
 
 def ohms_of(project: Project, line: FaultyLine) -> Answer[LineOhms]:

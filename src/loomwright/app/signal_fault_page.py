@@ -113,7 +113,14 @@ def _figures(project: Project, found: FaultLook) -> FaultFigures:
         worst = max(found.faulty.signal.value.pairs, key=lambda pair: pair.typical_s)
         chosen = worst.sender, worst.receiver
     return FaultFigures(
-        told_of(found), verdict.value, _remarks(line, found), receivers, rows, worse, _ruler(project, found), chosen
+        told_of(found, title),
+        verdict.value,
+        _remarks(line, found),
+        receivers,
+        rows,
+        worse,
+        _ruler(project, found),
+        chosen,
     )
 
 

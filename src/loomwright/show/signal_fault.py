@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from loomwright.judge.changes import OF_A_RECEIVER, AtReceiver, ReceiverChange
 from loomwright.show.quantity import bare
-from loomwright.show.words import SIGNS, finding_sentence, path_words
+from loomwright.show.rule_words import rule_title
+from loomwright.show.words import SIGNS, finding_sentence, path_words, value_text
 from loomwright.solve.signal import LineSignal
 from loomwright.terms.answer import Answer, Blocked
 from loomwright.terms.finding import Finding, Verdict
@@ -39,24 +40,48 @@ def ohms_row(name: str, sound_ohm: float, faulty_ohm: float | None) -> tuple[str
     return name, bare(sound_ohm, Kind.RESISTANCE, "Ω"), faulty
 
 
-def fault_verdict(changes: Sequence[ReceiverChange], faulty: Answer[LineSignal]) -> str:
-    """What the fault does to the bits, in a sentence or two."""
+def fault_verdict(changes: Sequence[ReceiverChange], faulty: Answer[LineSignal], title: Title) -> str:
+    """What the fault does to the bits, in a few sentences. ``title`` names a port."""
     if isinstance(faulty, Blocked):
         waits = ", ".join(path_words(path) for path in faulty.by)
         return f"Nothing can be said yet; look up: {waits}." if waits else "Fewer than two nodes are left on the line."
     off = sum(change.after is None for change in changes)
-    broken = sum(change.after is not None and change.after.verdict is Verdict.BROKEN for change in changes)
-    already = sum(change.after is not None and change.before.verdict is Verdict.BROKEN for change in changes)
+    left = [change for change in changes if change.after is not None]
+    now = [own.port for own in left if own.after is not None and own.after.verdict is Verdict.BROKEN]
+    was = [own.port for own in left if own.before.verdict is Verdict.BROKEN]
     gone = f"{_nodes(off)} cut off. " if off else ""
-    if not broken:
+    if not now:
         rest = (
             "The others hear every bit in time."
             if off
             else "Every bit still arrives in time: traffic does not show this fault."
         )
-        return gone + rest
-    without = "as without the fault" if broken == already else f"without the fault {already or 'none'}"
-    return f"{gone}{_nodes(broken)} unsure of some bits, {without}."
+        return gone + (f"Every bit arrives in time with it. {_named('No longer unsure', was, title)}" if was else rest)
+    if now == was:
+        return f"{gone}{_nodes(len(now))} unsure of some bits, as without the fault."
+    told = f"{gone}{_nodes(len(now))} unsure of some bits, without the fault {len(was) or 'none'}."
+    if not was:
+        return told
+    groups = (
+        ("No longer unsure", [port for port in was if port not in now]),
+        ("Now unsure", [port for port in now if port not in was]),
+        ("Unsure with and without it", [port for port in now if port in was]),
+    )
+    return " ".join((told, *(_named(words, ports, title) for words, ports in groups if ports)))
+
+
+def rights_sentence(cured: Sequence[tuple[Finding, Finding | None]]) -> str:
+    """What a missing termination puts right, each finding beside the one that takes its place, if there is one."""
+    parts = []
+    for before, after in cured:
+        figures = before.reading.value is not None and after is not None and after.reading.value is not None
+        told = f": {value_text(before.reading)} becomes {value_text(after.reading)}" if figures and after else ""
+        parts.append(f"{rule_title(before.rule)}{told}")
+    return f"This makes it right: {'; '.join(parts)}. That termination was one too many."
+
+
+def _named(words: str, ports: Sequence[str], title: Title) -> str:
+    return f"{words}: {', '.join(title(port) for port in ports)}."
 
 
 def of_the_line(worse: Sequence[Finding]) -> tuple[Finding, ...]:
