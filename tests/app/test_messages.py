@@ -11,7 +11,7 @@ from loomwright.app.messages_page import messages_page
 from loomwright.app.project import open_project
 from loomwright.app.search import search
 from loomwright.app.start import start_from_example
-from loomwright.model.variant import changed
+from loomwright.model.variant import changed, value_at
 from loomwright.solve.hearing import HEARD
 from loomwright.terms.fact import Known, Unknown
 
@@ -191,3 +191,14 @@ def test_search_finds_messages_by_identifier_and_leaves_components_first(tipper)
     assert search(tipper.vehicle, "inverter")[0].kind == "component"
     assert search(tipper.vehicle, "motor speed")[0].path[-2:] == ("signals", "motor_speed")
     assert search(tipper.vehicle, "precharge")[0].kind == "term"
+
+
+def test_a_new_message_is_told_how_often_or_that_it_is_to_be_looked_up(tmp_path):
+    start_from_example(tmp_path / "p", "bench")
+    vehicle = open_project(tmp_path / "p").vehicle
+    owner = next(iter(vehicle.messages))
+    for words, wanted in (("20 ms", Known(0.02)), ("?", Unknown()), ("", None)):
+        path, change = messages_edits.add_message(vehicle, owner, "Horn", "0x123", words)
+        assert value_at(changed(vehicle, change), path).period_s == wanted
+    with pytest.raises(EditError, match="20"):
+        messages_edits.add_message(vehicle, owner, "Horn", "0x123", "20")

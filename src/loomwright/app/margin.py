@@ -162,7 +162,9 @@ def shown_in(finding: Finding, scope: tuple[str, ...]) -> bool:
     subject, line = finding.reading.subject, finding.reading.line
     if not is_traffic(finding):
         return in_scope(subject, scope, line)
-    return bool({TRAFFIC, f"{TRAFFIC}.{line}"} & {*scope}) or in_scope(subject, scope)
+    # A line's answers that wait for a fact of what the page shows are its business too.
+    waits = subject[:1] == ("lines",) and any(in_scope(path, scope) for path in finding.reading.blocked_by)
+    return bool({TRAFFIC, f"{TRAFFIC}.{line}"} & {*scope}) or in_scope(subject, scope) or waits
 
 
 def in_scope(subject: Path, scope: tuple[str, ...], line: str = "") -> bool:

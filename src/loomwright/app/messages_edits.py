@@ -2,6 +2,7 @@
 
 from loomwright.app import edits
 from loomwright.app.edits.names import EditError, free_name, known
+from loomwright.files.form import FieldWords, UnreadableFieldError, field_value
 from loomwright.laws.signal_bits import positions
 from loomwright.model.component import Need
 from loomwright.model.message import Message, MessageSet, Signal
@@ -9,18 +10,19 @@ from loomwright.model.table import Table
 from loomwright.model.vehicle import Vehicle
 from loomwright.terms.change import Change, Edit, Path
 from loomwright.terms.fact import Fact, Known, Unknown
+from loomwright.terms.field import fields_of
 
 LARGEST = 0x1FFFFFFF
 BITS = 8
 """Of a signal that says no width."""
 
 
-def add_message(vehicle: Vehicle, owner: str, title: str, identifier: str) -> tuple[Path, Change]:
+def add_message(vehicle: Vehicle, owner: str, title: str, identifier: str, period: str = "") -> tuple[Path, Change]:
     """A message with everything still to be said, in a set, or in a new set of a port; its path and the change."""
     title = title.strip()
     if not title:
         raise EditError("a message needs a name: what does the manual call it?", "title")
-    message = Message(title=title, identifier=_identifier(identifier))
+    message = Message(title=title, identifier=_identifier(identifier), period_s=_period(period))
     if owner in vehicle.messages:
         name = free_name(vehicle.messages[owner].messages, title)
         path: Path = ("messages", owner, "messages", name)
@@ -106,6 +108,16 @@ def _leaning(vehicle: Vehicle, gone: str) -> list[Edit]:
 
 def _message(vehicle: Vehicle, set_name: str, name: str) -> Message:
     return known(known(vehicle.messages, set_name, "set of messages").messages, name, "message")
+
+
+def _period(words: str) -> Fact[float] | None:
+    """A period as a file would have it, "?" for one still to be looked up; none for a message sent on an event."""
+    item = next(item for item in fields_of(Message) if item.name == "period_s")
+    try:
+        found: Fact[float] | None = field_value(item, FieldWords(words.strip()))
+    except UnreadableFieldError as error:
+        raise EditError(str(error), "period") from error
+    return found
 
 
 def _identifier(words: str) -> Fact[int]:

@@ -1,5 +1,6 @@
 """What the page of messages shows: how full every line is, and how late its messages are, in drawings and in numbers."""
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -155,7 +156,14 @@ def messages_page(project: Project, line: str = "") -> MessagesPage:
     blocked = [path for answer in traffic.loads.values() if isinstance(answer, Blocked) for path in answer.by]
     blocked += [path for answer in traffic.responses.values() if isinstance(answer, Blocked) for path in answer.by]
     return MessagesPage(
-        load_bars(vehicle, {n: solved[n] for n in speaking if n in solved}, limits, standalone=False, width=PAGE_PX)
+        load_bars(
+            vehicle,
+            {name: solved[name] for name in speaking if name in solved},
+            limits,
+            judged.all,
+            standalone=False,
+            width=PAGE_PX,
+        )
         if any(name in solved for name in speaking)
         else "",
         tuple(_load_row(vehicle, name, traffic, judged, limits.get(name)) for name in vehicle.lines),
@@ -274,9 +282,9 @@ def _time_row(vehicle: Vehicle, each: Response, share: Share, judged: Judged, se
         bare(stream.period_s, Kind.TIME, "ms"),
         stream.event,
         bare(each.best_s, Kind.TIME, "ms"),
-        bare(each.worst_s, Kind.TIME, "ms"),
+        bare(each.here_s if math.isfinite(each.worst_s) else each.worst_s, Kind.TIME, "ms"),
         bare(each.due_s, Kind.TIME, "ms") if each.due_s else "",
-        bare(each.deadline_s, Kind.TIME, "ms"),
+        bare(each.deadline_s - each.due_s if math.isfinite(each.due_s) else each.deadline_s, Kind.TIME, "ms"),
         bare(each.slack_s, Kind.TIME, "ms"),
         "" if stream.event else bare(share.mean, Kind.RATIO, "%"),
         bare(share.worst, Kind.RATIO, "%"),

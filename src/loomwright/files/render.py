@@ -100,7 +100,7 @@ def toml(said: Any, before: str = "") -> str:
     if isinstance(said, str):
         return quoted(said)
     if isinstance(said, Hexadecimal):
-        return f"0x{said:X}"
+        return f"0x{said:0{8 if said > 0x7FF else 3}X}"
     if isinstance(said, (int, float)):
         return repr(said)
     if isinstance(said, Quantity):

@@ -18,7 +18,7 @@ TRAFFIC_ABOUT: Mapping[str, About] = MappingProxyType(
             "Whether a component hears what it needs on a line that it is on.",
             "A message stays on its line. Whoever sits on another one hears it only if a gateway passes it on.",
             "The display on the body line shows the state of charge that the battery manager sends on the drive line.",
-            "Add a forward to the gateway, or move the component. Where a cure is offered it was tried.",
+            "Add a forward to the gateway, with the identifier that the receiver expects, or move the component to the line where it is sent.",
             "Common practice.",
         ),
         "message-needed": About(
@@ -39,14 +39,14 @@ TRAFFIC_ABOUT: Mapping[str, About] = MappingProxyType(
             "How many senders the identifier of a passed-on message has on the line it comes to.",
             "What was unique on one line may be taken on the next. A bridge that copies blindly makes two senders of one identifier.",
             "The drive line's 0x120 is passed on to the old line, where the lamp module sends 0x120.",
-            "Let the gateway send it on with an identifier that is free there.",
+            "Let the gateway send it on with an identifier that is free there, and that its receivers know.",
             "ISO 11898-1, as above; from memory.",
         ),
         "signals-fit": About(
             "Signals of a message that share bits, or that reach beyond its last byte.",
             "Two values on the same bits spoil each other. Mostly it is a slip: a start bit counted from the wrong end, or a byte order mixed up.",
             "A big-endian speed whose start bit was written down as if it were little endian.",
-            "Compare with the manual's drawing of the frame. `bits 0-7` are the first byte; in big endian the start is the highest bit.",
+            "Compare with the manual's drawing of the frame. Bits 0 to 7 are the first byte; in big endian the start is the highest bit.",
             "Common practice.",
         ),
         "same-definition": About(
@@ -109,7 +109,7 @@ TRAFFIC_ABOUT: Mapping[str, About] = MappingProxyType(
             "The longest time from when a message is due until it has arrived: its jitter, the longest lower frame under way, everything that outranks it, and itself.",
             "On a bus the lowest identifier goes first. One low in rank may wait through several others, and at the worst moment all of them want to send at once.",
             "A brake message with identifier 0x7A0 on a busy line: rarely late, but late when everything happens at once.",
-            "Give urgent messages low identifiers; slow down or move what outranks it. `loomwright traffic --propose` looks for identifiers.",
+            "Give urgent messages low identifiers; slow down, move or switch off what outranks it, above all what nobody needs. The command traffic --propose looks for identifiers.",
             "Davis, Burns, Bril, Lukkien: Controller Area Network schedulability analysis: refuted, revisited and revised (2007), held against another program. Deadline: the message's own, else before the next one is due.",
         ),
         "in-time-out": About(

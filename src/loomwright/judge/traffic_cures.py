@@ -53,7 +53,10 @@ def _forward(evidence: TrafficEvidence, gateway: str, port: str, line: str, sour
     name = _fresh(source.message.partition(".")[2], own)
     path: Path = ("components", gateway, "forwards", name)
     forward = Forward(source.message, port, None if identifier is None else Known(identifier))
-    return Change(f"Let {gateway} pass {source.message} on to line {line}", (Edit(path, forward),))
+    title = f"Let {gateway} pass {source.message} on to line {line}"
+    if identifier is not None:
+        title += f" as {identifier:#x} (a free one: look up which one its receivers expect)"
+    return Change(title, (Edit(path, forward),))
 
 
 def another_identifier(evidence: TrafficEvidence, here: list[Stream]) -> Change | None:
@@ -67,9 +70,11 @@ def another_identifier(evidence: TrafficEvidence, here: list[Stream]) -> Change 
     identifier = free_identifier(line, wide=stream.extended, address=address, like=stream.identifier)
     if identifier is None:
         return None
-    digits = f"{identifier:#x}"
     edit = Edit((*stream.path, "identifier"), Known(identifier))
-    return Change(f"Send {stream.message} on line {stream.line} as {digits}", (edit,))
+    title = (
+        f"Send {stream.message} on line {stream.line} as {identifier:#x} (a free one: see that its receivers know it)"
+    )
+    return Change(title, (edit,))
 
 
 def free_identifier(

@@ -42,7 +42,7 @@ def load_text(name: str, load: Answer[LineLoad]) -> Table | Text:
     if isinstance(load, Blocked):
         return Text(f"Line {name}: its load waits for {several(load.by)}.\n")
     shown = table(f"Line {name}: how full it is")
-    for head, right in (("state", False), ("mean", True), ("at most", True), ("who says most", False)):
+    for head, right in (("state", False), ("mean", True), ("at most", True), ("who says most, at most", False)):
         shown.add_column(head, justify="right" if right else "left", overflow="fold")
     for state in load.value.states:
         most = ", ".join(f"{share.name} {percent(share.worst)}" for share in state.senders[:FEW])

@@ -88,9 +88,9 @@ def remove(request: Request, path: Name) -> Response:
 
 
 @router.post("/add")
-def add(request: Request, owner: Name = "", title: Words = "", identifier: Name = "") -> Response:
+def add(request: Request, owner: Name = "", title: Words = "", identifier: Name = "", period: Name = "") -> Response:
     """Add a message to a set, or begin the set of a port with it, and go to its page."""
-    path, change = messages_edits.add_message(_vehicle(request), owner, title, identifier)
+    path, change = messages_edits.add_message(_vehicle(request), owner, title, identifier, period)
     return _written(request, change, f"/messages/{path[1]}/{path[3]}")
 
 

@@ -73,8 +73,8 @@ def head(title: str, told: str, ink: int, *, standalone: bool) -> tuple[str, flo
     return bar + words((x, 34), title, "title", size=17.0) + words((x, 53), told, "muted"), 70.0
 
 
-def tally(findings: Iterable[Finding], right: float, y: float) -> str:
-    """How many findings there are of each verdict: word and shape, written from the right."""
+def tally(findings: Iterable[Finding], right: float, y: float, what: str = "") -> str:
+    """How many findings there are of each verdict: word and shape, written from the right; ``what`` they are about."""
     governing = [finding.verdict for finding in findings if finding.reading.weight is Weight.GOVERNS]
     shapes, x = [], right
     for verdict in reversed(RANK):
@@ -84,4 +84,6 @@ def tally(findings: Iterable[Finding], right: float, y: float) -> str:
             x -= words_px(text, SIZE)
             shapes += [words((x, y), text, verdict.value), verdict_mark((x - 10, y - 4), verdict)]
             x -= 34.0
+    if what and shapes:
+        shapes.append(words((x + 10.0, y), what, "muted", anchor="end"))
     return "".join(shapes)

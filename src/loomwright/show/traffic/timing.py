@@ -87,7 +87,7 @@ def timing_chart(
     rate = fact_text(vehicle.lines[line].bit_rate_bit_per_s, Kind.BIT_RATE)
     told = " · ".join(part for part in (rate, f"{len(rows)} kinds of frame", full) if part)
     top, y = head(title, told, page.hue, standalone=standalone)
-    shapes = [group(("lines", line), top, tally(own, width - MARGIN, 34.0 if standalone else 21.0))]
+    shapes = [group(("lines", line), top, tally(own, width - MARGIN, 34.0 if standalone else 21.0, "in time:"))]
     y += 26.0
     bottom = y + ROW * len(rows)
     shapes.append(_frame(page, y, bottom, len(rows)))
@@ -242,7 +242,9 @@ def _bar(page: _Page, each: Response, y: float) -> str:
         return "".join(shapes)
     shapes.append(box(last - 1.0, y - HALF - 1.0, 2.0, 2 * HALF + 2.0, f"ink-{page.hue}"))
     flag = page.x(each.deadline_s) if each.deadline_s <= page.end_s else math.inf
-    text = number(each.worst_s * 1e3, page.decimals)
+    text = number(each.here_s * 1e3, page.decimals)
+    if each.due_s:  # what the line before cost, and what this one costs: the same two figures as in the tables
+        text = f"{number(each.due_s * 1e3, page.decimals)} + {text}"
     x = last + 5.0
     if x - 2.0 <= flag <= x + figures_px(text, 9.5) + 3.0:
         x = flag + 8.0
@@ -252,7 +254,9 @@ def _bar(page: _Page, each: Response, y: float) -> str:
 
 def _deadline(page: _Page, each: Response, y: float) -> str:
     """A flag at the deadline, or an arrow to it; its figure in the column."""
-    figure = words((page.due_x, y + 3.6), quantity(each.deadline_s, Kind.TIME), "figure muted", size=9.5, anchor="end")
+    late = each.due_s and math.isfinite(each.due_s)
+    told = f"+ {quantity(each.deadline_s - each.due_s, Kind.TIME)}" if late else quantity(each.deadline_s, Kind.TIME)
+    figure = words((page.due_x, y + 3.6), told, "figure muted", size=9.5, anchor="end")
     far = each.deadline_s > page.end_s
     return figure + (_arrow(page.right + 5.0, y) if far else _flag(page.x(each.deadline_s), y))
 
