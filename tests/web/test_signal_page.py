@@ -7,7 +7,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 from typer.testing import CliRunner
 
-from loomwright.app.signal_jobs import title_of
+from loomwright.app.signal_jobs import begin, title_of
 from loomwright.cli import app
 
 SLOW_MS = 30_000
@@ -111,6 +111,26 @@ def test_work_can_be_stopped_and_older_figures_stay(workbench, browse):
     expect(page.locator("#begin-draws")).to_be_visible()
     assert workbench.session.latest(title_of("draws", "body")).state == "cancelled"
     expect(page.locator("#signal table[data-rows] tbody tr")).to_have_count(11)
+
+
+def test_work_for_another_line_is_told_at_the_button_and_can_be_stopped_there(workbench, browse):
+    page, _ = on_signal(workbench, browse, "tipper", "body")
+    other = begin(workbench.session, "draws", "drive")
+    page.locator("#begin-advice").click()
+    told = page.locator("section[aria-labelledby=advice-title] .busy")
+    expect(told).to_contain_text("tolerance draws of line drive is under way")
+    told.get_by_role("button", name="Stop it").click()
+    expect(page.locator("#signal .busy")).to_have_count(0)
+    other.wait(SLOW_MS / 1e3)
+    assert other.state == "cancelled"
+
+
+def test_what_is_late_at_the_worst_corner_alone_is_marked(workbench, browse):
+    page, _ = on_signal(workbench, browse, "tipper", "drive")
+    rows = page.locator("#signal table[data-rows] tbody tr")
+    expect(rows.filter(has=page.get_by_role("button", name="DC-DC converter"))).to_contain_text("late at worst")
+    expect(rows.filter(has=page.get_by_role("button", name="Insulation monitor"))).not_to_contain_text("late at worst")
+    expect(page.locator("#signal figure")).to_contain_text("worst corner, left, ns")
 
 
 def test_the_waveform_of_any_pair_is_drawn_with_its_echoes(workbench, browse):

@@ -58,6 +58,7 @@ class ReceiverRow:
     level: str
     lowest: str
     verdict: str
+    late_at_worst: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,6 +319,7 @@ def _rows(vehicle: Vehicle, physics: LinePhysics, signal: LineSignal) -> tuple[R
                 bare(volts.typical_v if volts else None, Kind.VOLTAGE, "V"),
                 bare(volts.low_v if volts else None, Kind.VOLTAGE, "V"),
                 verdict.value,
+                margin_s >= 0.0 and left - signal.at(port).settle_s < 0.0,
             )
         )
     return tuple(rows)

@@ -3,7 +3,7 @@
 from loomwright.show.quantity import bare
 from loomwright.show.ruler.strips import Strip
 from loomwright.solve.levels import LineLevels
-from loomwright.solve.signal import LineSignal
+from loomwright.solve.signal import THRESHOLDS, LineSignal
 from loomwright.solve.topology import LineTopology
 from loomwright.terms.answer import Answer, Blocked
 from loomwright.terms.quantity import Kind
@@ -17,16 +17,17 @@ def signal_strips(topology: LineTopology, signal: Answer[LineSignal], levels: An
         found = signal.value
         typical = _least(found, corner=False)
         corner = _least(found, corner=True)
-        for title, of in (("left over", typical), ("worst corner", corner)):
+        for title, of in (("left", typical), ("worst corner, left", corner)):
             values = tuple(of.get(port) for port in ports)
             texts = tuple("" if value is None else bare(value, Kind.TIME, "ns") for value in values)
             bars = tuple(None if value is None else max(value, 0.0) for value in values)
-            strips.append(Strip(title, "ns", bars, texts))
+            late = tuple(value is not None and value < 0.0 for value in values)
+            strips.append(Strip(title, "ns", bars, texts, late))
     if not isinstance(levels, Blocked):
         lowest = {receiver.port: receiver.low_v for receiver in levels.value.receivers}
         volts = tuple(lowest.get(port) for port in ports)
         texts = tuple("" if value is None else bare(value, Kind.VOLTAGE, "V") for value in volts)
-        strips.append(Strip("lowest level", "V", volts, texts))
+        strips.append(Strip(f"lowest, min. {bare(THRESHOLDS.dominant_v, Kind.VOLTAGE, 'V')}", "V", volts, texts))
     return tuple(strips)
 
 

@@ -42,7 +42,7 @@ def signal(request: Request, name: str, fault: Fault = "", stub: Fault = "", at:
     return page(
         request, "signal.html", title=f"{dict(names)[name]}: will the bits arrive?", scope=(f"lines.{name}",),
         scripts=("signal.js",), one=signal_page(session, name), form=fault_form(session, name), names=names,
-        name=name, busy="", revision=session.revision,
+        name=name, busy="", asked="", revision=session.revision,
     )  # fmt: skip
 
 
@@ -62,7 +62,7 @@ def signal_begin(request: Request, name: str, kind: str, fault: Fault = "") -> H
             begin(session, kind, name, fault)
         except BusyError as error:
             busy = str(error)
-    return _part(request, name, busy, fault)
+    return _part(request, name, busy, fault, kind)
 
 
 @router.post("/lines/{name}/signal/stop")
@@ -106,11 +106,12 @@ def _offered(request: Request, name: str, title: str) -> Offered:
     return effect
 
 
-def _part(request: Request, name: str, busy: str = "", fault: str = "") -> HTMLResponse:
+def _part(request: Request, name: str, busy: str = "", fault: str = "", asked: str = "") -> HTMLResponse:
     session = session_of(request)
     if fault:
         one = fault_page(session, name, fault)
         return part(request, "signal_fault_part.html", one=one, name=name, busy=busy, revision=session.revision)
     return part(
-        request, "signal_part.html", one=signal_page(session, name), name=name, busy=busy, revision=session.revision
-    )
+        request, "signal_part.html", one=signal_page(session, name), name=name, busy=busy, asked=asked,
+        revision=session.revision,
+    )  # fmt: skip

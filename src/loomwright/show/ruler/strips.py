@@ -4,8 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from loomwright.show.lettering import figures_px
+from loomwright.show.marks import verdict_mark
 from loomwright.show.ruler.scale import LEFT, is_narrow
 from loomwright.show.svg import box, line, words
+from loomwright.terms.finding import Verdict
 
 ROW = 17.0
 BARS = 30.0
@@ -15,13 +17,15 @@ BARS = 30.0
 class Strip:
     """Something computed at every stop, in the unit of its title; ``None`` where there is no answer.
 
-    ``texts`` are the figures as they shall stand; without them the values are shown with three figures.
+    ``texts`` are the figures as they shall stand; without them the values are shown with three figures. Where ``late`` is
+    true a mark stands instead of a bar: there is less than nothing left.
     """
 
     title: str
     unit: str
     values: tuple[float | None, ...]
     texts: tuple[str, ...] = ()
+    late: tuple[bool, ...] = ()
 
 
 def figure_row(
@@ -50,8 +54,10 @@ def strip_rows(strip: Strip, at: Sequence[float], top: float, hue: int) -> tuple
     known = [abs(value) for value in strip.values if value is not None]
     most = max(known, default=0.0) or 1.0
     shapes = [line((LEFT - 14, top + BARS), (max(at, default=LEFT) + 14, top + BARS), "fine")]
-    for x, value in zip(at, strip.values, strict=False):
-        if value is not None:
+    for x, value, late in zip(at, strip.values, strip.late or (False,) * len(strip.values), strict=False):
+        if late:
+            shapes.append(verdict_mark((x, top + BARS - 9), Verdict.BROKEN))
+        elif value is not None:
             high = abs(value) / most * (BARS - 4)
             shapes.append(box(x - 4, top + BARS - high, 8, high, f"bar ink-{hue}"))
     texts = strip.texts or tuple("?" if value is None else f"{value:.3g}" for value in strip.values)
