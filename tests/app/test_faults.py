@@ -86,7 +86,7 @@ def test_a_missing_terminator_shows_in_the_traffic_and_on_the_meter(project):
     found = fault_look(project, "drive", "no terminator at pedal_box")
     assert {own.sound_ohm < 61.0 and own.faulty_ohm > 110.0 for own in found.ohms.value} == {True}
     broken = [own for own in found.receivers if own.after.verdict is Verdict.BROKEN]
-    assert told_of(found) == f"{len(broken)} nodes are unsure of some bits, without the fault none."
+    assert told_of(found, str) == f"{len(broken)} nodes are unsure of some bits, without the fault none."
     assert all(own.after.left_s < 0.0 for own in broken)
     assert all(own.after.lowest_v > own.before.lowest_v for own in found.receivers), "less load, more volts"
 
@@ -106,7 +106,7 @@ def test_the_node_at_the_fault_is_cut_off_and_the_rest_goes_on(project):
     for text in ("open branch at charger", "unplugged at charger"):
         found = fault_look(project, "drive", text)
         assert [own.port for own in found.receivers if own.after is None] == ["charger.can"]
-        assert told_of(found).startswith("1 node is cut off. ")
+        assert told_of(found, str).startswith("1 node is cut off. ")
     reading = {own.port: own.faulty_ohm for own in fault_look(project, "drive", "open branch at charger").ohms.value}
     assert reading["charger.can"] is None
     assert reading["dcdc.can"] == pytest.approx(59.1, abs=0.2)

@@ -79,7 +79,7 @@ def found(tmp_path_factory):
 
 def test_a_termination_too_many_that_goes_is_told_to_make_it_right(found):
     told = " ".join(call("signal", found, "--line", "body", "--fault", "no terminator at display").stdout.split())
-    assert "This makes it right: Exactly two terminations: 3 becomes 2; Ohm-meter reading between the wires: 40" in told
+    assert "This makes it right: Exactly two terminations: 3 becomes 2; Ohm-meter reading between the wires: 39.9 Ω becomes 59.7 Ω." in told
     right = call("signal", found, "--line", "body", "--fault", "no terminator at rail_left_1")
     assert "makes it right" not in right.stdout, "the third one stands inside the trunk; an end must keep its own"
 
