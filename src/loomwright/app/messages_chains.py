@@ -67,7 +67,7 @@ def _strip(vehicle: Vehicle, name: str, chain: Chain, answer: Answer[ChainTimes]
     if not isinstance(answer, Blocked):
         times = answer.value
         within_s = value_of(chain.within_s)
-        drawing = chain_strip(vehicle, times, within_s, judged.all, standalone=False, width=PAGE_PX)
+        drawing = chain_strip(vehicle, times, within_s, standalone=False, width=PAGE_PX)
         hops = tuple(_hop(vehicle, hop) for hop in times.hops)
         if times.broken_at:
             torn = component_title(times.broken_at, vehicle.components.get(times.broken_at))

@@ -47,7 +47,9 @@ def finding_sentence(finding: Finding) -> str:
         rule_set=reading.rule_set,
     )
     told = FOUND[finding.rule](case) if finding.rule in FOUND else _generic(finding, case)
-    parts = [told[:1].upper() + told[1:] if told[:1].isalpha() and "." not in told.split(" ", 1)[0] else told]
+    first = told.split(" ", 1)[0].rstrip(":,")
+    name = "." in first or "_" in first or first in case.because.values()  # a name stays as files write it
+    parts = [told if name or not told[:1].isalpha() else told[:1].upper() + told[1:]]
     if finding.verdict is Verdict.TIGHT:
         parts.append(f"Only {margin_text(finding)} is left.")
     if reading.assumed:
