@@ -79,7 +79,10 @@ def found(tmp_path_factory):
 
 def test_a_termination_too_many_that_goes_is_told_to_make_it_right(found):
     told = " ".join(call("signal", found, "--line", "body", "--fault", "no terminator at display").stdout.split())
-    assert "This makes it right: Exactly two terminations: 3 becomes 2; Ohm-meter reading between the wires: 39.9 Ω becomes 59.7 Ω." in told
+    assert (
+        "This makes it right: Exactly two terminations: 3 becomes 2; Ohm-meter reading between the wires: 39.9 Ω becomes 59.7 Ω."
+        in told
+    )
     right = call("signal", found, "--line", "body", "--fault", "no terminator at rail_left_1")
     assert "makes it right" not in right.stdout, "the third one stands inside the trunk; an end must keep its own"
 
@@ -89,3 +92,11 @@ def test_who_is_unsure_with_a_fault_and_was_not_without_is_named(found):
     told = " ".join(result.stdout.split())
     assert "Now unsure: dcdc. Unsure with and without it: charge_controller." in told
     assert "as without the fault" not in told
+
+
+def test_a_line_without_a_way_names_the_things_that_no_run_leads_to(found):
+    told = " ".join(call("signal", found, "--line", "pumps").stdout.split())
+    assert "the way to Radiator fan (radiator_fan.can, at " in told
+    assert "6 other findings on this line are broken: A way along the runs for every piece, No ring" in told
+    assert "station 2" not in told
+    assert "signal checks hold" not in told

@@ -66,6 +66,13 @@ def test_bits_that_hold_do_not_hide_what_else_is_broken_and_a_terminal_counts_al
     assert "3 terminations are on instead of 2" in told, "what an edge meets stands in the terminal too"
 
 
+def test_a_receiver_that_is_never_sure_is_called_so_in_the_picture_as_in_the_table(workbench, browse):
+    page, _ = on_signal(workbench, browse, "tipper-as-found", "drive")
+    row = page.locator("#signal table[data-rows] tbody tr").filter(has_text="Charge controller").first
+    expect(row).to_contain_text("never sure")
+    expect(page.locator("#signal figure").get_by_text("never", exact=True)).to_have_count(2)
+
+
 def test_what_would_help_tells_what_each_change_cures_and_no_older_trouble(workbench, browse):
     page, _ = on_signal(workbench, browse, "tipper-as-found", "drive")
     expect(page.locator("#signal .remarks")).to_contain_text("Changes that may end it can be tried below")

@@ -49,8 +49,10 @@ class Others:
     @property
     def sentence(self) -> str:
         """All of it in a line, for a terminal."""
-        named = ", ".join(other.title for other in self.named)
-        return f"{self.holding}. {self.broken} {named}{self.more}." if self.named else f"{self.holding}."
+        told = [f"{self.holding}."] if self.holding else []
+        if self.named:
+            told.append(f"{self.broken} {', '.join(other.title for other in self.named)}{self.more}.")
+        return " ".join(told)
 
 
 def broken_others(project: Project, name: str) -> tuple[Finding, ...]:
@@ -86,8 +88,10 @@ def others(project: Project, name: str, physics: LinePhysics) -> Others:
 
 
 def holding(physics: LinePhysics) -> str:
-    """How many of the signal checks hold that count, and how many do not."""
+    """How many of the signal checks hold that count, and how many do not; nothing where none could be made."""
     verdicts = [own.verdict for own in physics.findings if own.reading.weight is Weight.GOVERNS]
+    if not verdicts:
+        return ""
     parts = []
     for verdict, one, more in (
         (Verdict.BROKEN, "is broken", "are broken"),

@@ -132,7 +132,8 @@ def signal(
                     physics.name, physics.signal, physics.levels, LEFT_OUT, beside=beside, meets=meets, waits=waits
                 )
             )
-            console.print(timing_text(physics.timing))
+            if not isinstance(physics.signal, Blocked):
+                console.print(timing_text(physics.timing))
             if isinstance(many := built.get(physics.name), Solved):
                 console.print(draws_text(many.value))
         for one in advised:
