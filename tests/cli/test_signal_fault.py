@@ -100,3 +100,8 @@ def test_a_line_without_a_way_names_the_things_that_no_run_leads_to(found):
     assert "6 other findings on this line are broken: A way along the runs for every piece, No ring" in told
     assert "station 2" not in told
     assert "signal checks hold" not in told
+
+
+def test_a_line_that_cannot_be_measured_yet_is_unknown_not_fine(tmp_path):
+    assert call("new", tmp_path / "p", "--from", "tipper-as-found").exit_code == 0
+    assert call("signal", tmp_path / "p", "--line", "pumps").exit_code == 4

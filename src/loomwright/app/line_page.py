@@ -24,7 +24,17 @@ from loomwright.terms.change import path_text
 from loomwright.terms.fact import Unknown, value_of
 from loomwright.terms.quantity import Kind
 
-PLAIN = ("title", "protocol", "frames", "cable", "rule_set", "controller", "load_limit", "errors_at_once", "error_gap_s")
+PLAIN = (
+    "title",
+    "protocol",
+    "frames",
+    "cable",
+    "rule_set",
+    "controller",
+    "load_limit",
+    "errors_at_once",
+    "error_gap_s",
+)
 FACTS = ("bit_rate_bit_per_s", "identifiers", "propagation_segment_s")
 DATA_FACTS = ("data_bit_rate_bit_per_s",)
 """Asked of an FD line alone."""

@@ -105,6 +105,7 @@ def signal(
     from loomwright.show import tables
     from loomwright.show.signal import advice_text, draws_text, signal_text, timing_text
     from loomwright.terms.answer import Blocked, Solved
+    from loomwright.terms.finding import Verdict
 
     project = opened(folder, as_json=as_json)
     with counting(quiet=as_json) as progress:
@@ -140,7 +141,10 @@ def signal(
             console.print(advice_text(one.name, one.effects, one.longest))
         console.print(tables.findings_table(findings, every=False))
         console.print(tables.verdict_line(findings))
-    end(worst(findings))
+    verdict = worst(findings)
+    # A line that cannot be measured yet has no findings of this kind; that is no sign that it holds.
+    waiting = any(isinstance(physics.signal, Blocked) for physics in found)
+    end(Verdict.UNKNOWN if waiting and verdict is not Verdict.BROKEN else verdict)
 
 
 def _signal_with_fault(project: "Project", line: str, text: str, draws: int, seed: int, *, as_json: bool) -> None:

@@ -108,9 +108,7 @@ def findings_table(findings: Sequence[Finding], *, every: bool = False) -> Group
             parts.append(_proof(holding))
         elif holding:
             count = sum(finding.reading.weight is Weight.GOVERNS for finding in holding)
-            parts.append(
-                Text(f"  {SIGNS[Verdict.HOLDS]} {count} hold; --all shows each with its margin", style="dim")
-            )
+            parts.append(Text(f"  {SIGNS[Verdict.HOLDS]} {count} hold; --all shows each with its margin", style="dim"))
         parts.append(Text(""))
     return group(*parts)
 

@@ -4,7 +4,12 @@ from urllib.parse import quote
 
 from loomwright.terms.change import Path, path_of, path_text
 
-OWN_PAGES = {"components": "/components/{name}", "lines": "/lines/{name}", "locks": "/lines", "chains": "/messages/chains"}
+OWN_PAGES = {
+    "components": "/components/{name}",
+    "lines": "/lines/{name}",
+    "locks": "/lines",
+    "chains": "/messages/chains",
+}
 """Kinds of things that have a page each; everything else is shown on ``ELSEWHERE``."""
 
 SAID = ("needs", "forwards")
