@@ -5,11 +5,12 @@ from dataclasses import dataclass
 
 from loomwright.app.components import in_order
 from loomwright.app.messages_page import Judged, owners
-from loomwright.app.messages_words import identifier_text, line_title, named
+from loomwright.app.messages_words import line_title, named
 from loomwright.app.project import Project
 from loomwright.laws.wire_order import wire_order
 from loomwright.model.message import Message
 from loomwright.model.vehicle import Vehicle
+from loomwright.show.traffic_tables import identifier_text
 from loomwright.solve.hearing import HEARD
 from loomwright.solve.streams import Stream, is_extended
 from loomwright.solve.traffic import Traffic

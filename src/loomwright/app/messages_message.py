@@ -8,14 +8,15 @@ from loomwright.app.fields import FieldForm, field_form
 from loomwright.app.messages_needs import Forwarded, NeedRow, forwarded_rows, need_rows
 from loomwright.app.messages_page import Judged, TimeRow, time_rows
 from loomwright.app.messages_twins import Twin, twins_of
-from loomwright.app.messages_words import identifier_text, line_title, named
+from loomwright.app.messages_words import line_title, named
 from loomwright.app.plan_drawing import PAGE_PX
 from loomwright.app.project import Project
-from loomwright.laws.signal_bits import positions
 from loomwright.model.message import BYTE_ORDERS, NUMBERS, Message, Signal
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.traffic import frame_layout
 from loomwright.show.traffic.items import value_spans
+from loomwright.show.traffic.layout import drawn_order
+from loomwright.show.traffic_tables import identifier_text
 from loomwright.solve.layouts import Layout, layout_of
 from loomwright.solve.streams import is_extended
 from loomwright.solve.traffic import Traffic
@@ -128,7 +129,7 @@ def message_page(project: Project, set_name: str, name: str, signal: str = "") -
         frame_layout(full, message, standalone=False, width=PAGE_PX) if message.signals else "",
         tuple(
             _signal(vehicle, number, (*path, "signals", key), message.signals[key], layout)
-            for number, key in enumerate(_as_drawn(message), 1)
+            for number, key in enumerate(drawn_order(message), 1)
         ),
         _open(vehicle, path, message, signal),
         "" if message.expected_by else message.sender or messages.sender,
@@ -164,17 +165,6 @@ def _on_line(vehicle: Vehicle, traffic: Traffic, line: str, full: str, judged: J
         name = full.replace(".", "/")
         rows = tuple(row for row in time_rows(vehicle, answer.value, load.value, judged) if row.message == name)
     return OnLine(line, line_title(vehicle, line), f"lines.{line}", rows)
-
-
-def _as_drawn(message: Message) -> list[str]:
-    """Signals in the order in which their first bits travel, as the drawing numbers them."""
-
-    def first(name: str) -> tuple[tuple[int, int], tuple[int, ...]]:
-        signal = message.signals[name]
-        bits = positions(signal.start, signal.bits, signal.byte_order)
-        return min((at // 8, 7 - at % 8) for at in bits), bits
-
-    return sorted(message.signals, key=first)
 
 
 def _signal(vehicle: Vehicle, number: int, path: Path, signal: Signal, layout: Layout) -> SignalRow:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from loomwright.app.check import WORST_LAST
 from loomwright.app.margin import key_of, part_of
-from loomwright.app.messages_words import identifier_text, title_of
+from loomwright.app.messages_words import title_of
 from loomwright.app.plan_drawing import PAGE_PX
 from loomwright.app.project import Project
 from loomwright.app.traffic import LEFT_OUT
@@ -14,6 +14,7 @@ from loomwright.model.vehicle import Vehicle
 from loomwright.show.names import component_title
 from loomwright.show.quantity import bare
 from loomwright.show.traffic import load_bars, timing_chart
+from loomwright.show.traffic_tables import identifier_text
 from loomwright.show.words import path_words
 from loomwright.show.words.paths import path_question
 from loomwright.solve.load import LineLoad, Share

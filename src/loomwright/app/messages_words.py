@@ -1,4 +1,4 @@
-"""What messages are called on pages, and how identifiers are written."""
+"""What messages are called on pages."""
 
 from loomwright.model.message import Message
 from loomwright.model.speech import message_at
@@ -15,11 +15,6 @@ def title_of(vehicle: Vehicle, name: str) -> str:
 def named(own: str, message: Message | None) -> str:
     """The title of a message, else its own name as a word."""
     return (message.title if message is not None else "") or spoken(own)
-
-
-def identifier_text(identifier: int | None, *, extended: bool) -> str:
-    """An identifier as it stands in files: three hexadecimal figures of 11 bits, eight of 29."""
-    return "?" if identifier is None else f"0x{identifier:0{8 if extended else 3}X}"
 
 
 def line_title(vehicle: Vehicle, line: str) -> str:

@@ -58,6 +58,7 @@ def line_overload(evidence: TrafficEvidence) -> Iterator[Reading]:
 
 def in_time(evidence: TrafficEvidence) -> Iterator[Reading]:
     """The worst response of each message against its deadline."""
+    idle = {(each.path, each.line) for each in evidence.traffic.hearings.unneeded}
     for line, answer in evidence.traffic.responses.items():
         if isinstance(answer, Blocked):
             limit = _time(0.0, Source("this project", "deadlines of the messages"))
@@ -70,6 +71,7 @@ def in_time(evidence: TrafficEvidence) -> Iterator[Reading]:
             because = (
                 ("message", stream.message), ("part", stream.part), ("line", line), ("state", each.state),
                 ("sender", stream.sender), ("due_s", each.due_s), ("stated", stated),
+                ("idle", (stream.path, line) in idle),
             )  # fmt: skip
             yield Reading(
                 stream.path,

@@ -111,9 +111,10 @@ def _in_time(case: Case) -> str:
     name = case.of("message") + (f" ({part})" if part else "")
     where = f"{name} on {case.of('line')}"
     aim = f"{case.limit}" if case.because.get("stated") else f"{case.limit}, when the next one is due"
+    idle = " Nobody there needs it." if case.because.get("idle") and not case.good else ""
     if case.number == float("inf"):
-        return f"{where} may be late without bound: what outranks it can fill the line. It has {aim}."
-    return f"{where} arrives at the latest {case.value} after it is due; it has {aim}."
+        return f"{where} may be late without bound: what outranks it can fill the line. It has {aim}.{idle}"
+    return f"{where} arrives at the latest {case.value} after it is due; it has {aim}.{idle}"
 
 
 def _time_out(case: Case) -> str:
