@@ -24,7 +24,7 @@ open: setup
 	$(BIN)/loomwright open --in build --example tipper
 
 test: setup chromium check-style
-	$(BIN)/pytest --cov --cov-report=term:skip-covered -q
+	$(BIN)/pytest --cov --cov-report=term:skip-covered -q -n 2 --dist loadfile
 
 check-style: setup
 	$(BIN)/ruff check .
