@@ -242,6 +242,7 @@ def test_messages_signals_and_needs_are_added_and_removed(workbench, at, found):
     add.get_by_role("button", name="Add").click()
     expect(page.locator("table.signals tbody tr")).to_have_count(1)
     expect(page.get_by_role("heading", name="Flow wanted, further")).to_be_visible()
+    page.wait_for_load_state("networkidle")  # what was added is drawn anew before anything else is typed
     page.get_by_label("values").fill("0 off, 255 full")
     page.get_by_label("values").press("Enter")
     expect(page.locator("table.signals")).to_contain_text("0 off, 255 full")

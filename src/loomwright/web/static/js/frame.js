@@ -9,6 +9,8 @@ let opener = null;
 document.addEventListener("htmx:after:swap", (event) => {
   const inner = document.getElementById("sheet-body");
   const { target } = event.detail.ctx;
+  // Hits that come in when something was opened already have nothing to show any more.
+  if (sheet.open && (target === "#hits" || target?.id === "hits")) document.getElementById("hits").replaceChildren();
   if ((target !== inner && target !== "#sheet-body") || !inner.childElementCount) return;
   document.getElementById("hits")?.replaceChildren();
   if (!sheet.open) {
