@@ -148,7 +148,7 @@ def test_pointing_at_a_row_lights_its_shape_and_its_findings(workbench, browse):
     page = browse()
     page.goto(f"{workbench.origin}/lines/body")
     row = page.locator("tbody tr", has_text="telematics.can")
-    row.click()
+    row.locator("th").click(position={"x": 1, "y": 1})  # beside its buttons, which would change something
     path = row.get_attribute("data-path")
     expect(row).to_have_class(re.compile("lit"))
     expect(page.locator(f'figure svg [data-path="{path}"]').first).to_have_class(re.compile("lit"))
