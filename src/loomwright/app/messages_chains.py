@@ -3,8 +3,9 @@
 import math
 from dataclasses import dataclass
 
+from loomwright.app.check import worst
 from loomwright.app.component_sheet import FactForm, fact_form
-from loomwright.app.messages_page import Judged, Missing, missing, worst_of
+from loomwright.app.messages_page import Judged, Missing, missing
 from loomwright.app.messages_words import line_title, title_of
 from loomwright.app.plan_drawing import PAGE_PX
 from loomwright.app.project import Project
@@ -88,7 +89,7 @@ def _strip(vehicle: Vehicle, name: str, chain: Chain, answer: Answer[ChainTimes]
         missing(answer.by) if isinstance(answer, Blocked) else (),
         torn,
         lacks,
-        worst_of(finding for finding in judged.all if finding.reading.subject == path and not finding.accepted),
+        worst(tuple(finding for finding in judged.all if finding.reading.subject == path)).value,
     )
 
 

@@ -3,11 +3,12 @@
 from loomwright.app import edits
 from loomwright.app.edits.names import EditError, free_name, known
 from loomwright.files.form import FieldWords, UnreadableFieldError, field_value
-from loomwright.laws.signal_bits import positions
 from loomwright.model.component import Need
 from loomwright.model.message import Message, MessageSet, Signal
+from loomwright.model.speech import message_and_signal
 from loomwright.model.table import Table
 from loomwright.model.vehicle import Vehicle
+from loomwright.solve.layouts import bits_of
 from loomwright.terms.change import Change, Edit, Path
 from loomwright.terms.fact import Fact, Known, Unknown
 from loomwright.terms.field import fields_of
@@ -89,7 +90,7 @@ def message_of(vehicle: Vehicle, path: Path) -> str:
         return ""
     need, forward = owner.needs.get(str(path[3])), owner.forwards.get(str(path[3]))
     if path[2] == "needs":
-        return ".".join(need.signal.split(".")[:2]) if need is not None else ""
+        return message_and_signal(need.signal)[0] if need is not None else ""
     return forward.message if forward is not None else ""
 
 
@@ -141,9 +142,7 @@ def _whole(words: str, field: str) -> int:
 
 def _free_bit(message: Message, bits: int) -> int:
     """The first bit from which so many are free, at the beginning of a byte where they fill bytes."""
-    taken = {
-        at for signal in message.signals.values() for at in positions(signal.start, signal.bits, signal.byte_order)
-    }
+    taken = {at for signal in message.signals.values() for at in bits_of(signal)}
     step = 8 if bits % 8 == 0 else 1
     for first in range(0, 8 * message.length - bits + 1, step):
         if not taken & set(range(first, first + bits)):

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 from loomwright.app.cells import Cell, cell
+from loomwright.app.check import worst
 from loomwright.app.messages_page import Judged
 from loomwright.app.messages_words import line_title
 from loomwright.model.vehicle import Vehicle
@@ -13,7 +14,6 @@ from loomwright.solve.hearing import HEARD, Hearing
 from loomwright.solve.traffic import Traffic
 from loomwright.terms.answer import Blocked
 from loomwright.terms.change import Path, path_text
-from loomwright.terms.finding import Verdict
 from loomwright.terms.quantity import Kind
 
 
@@ -99,10 +99,7 @@ def _need_row(vehicle: Vehicle, need: Hearing, age: str, gap: str, judged: Judge
     title, stated = component_title(need.component, owner), owner.needs[str(need.path[-1])]
     line = need.stream.line if need.stream is not None else ""
     fresh, time_out = (*need.path, "fresh_s"), (*need.path, "time_out_s")
-    verdicts = [
-        finding.verdict for finding in judged.all if finding.reading.subject[:4] == need.path and not finding.accepted
-    ]
-    worst = next((v for v in (Verdict.BROKEN, Verdict.UNKNOWN, Verdict.TIGHT) if v in verdicts), Verdict.HOLDS)
+    own = tuple(finding for finding in judged.all if finding.reading.subject[:4] == need.path)
     return NeedRow(
         path_text(need.path),
         f"components.{need.component}",
@@ -120,7 +117,7 @@ def _need_row(vehicle: Vehicle, need: Hearing, age: str, gap: str, judged: Judge
         gap,
         judged.key("in-time-out", time_out, line),
         cell(vehicle, time_out, f"Time-out of {title}", "ms"),
-        worst.value,
+        worst(own).value,
     )
 
 

@@ -1,10 +1,9 @@
 """What the page of messages shows: how full every line is, and how late its messages are, in drawings and in numbers."""
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from loomwright.app.check import WORST_LAST
+from loomwright.app.check import worst
 from loomwright.app.margin import key_of, part_of
 from loomwright.app.messages_words import title_of
 from loomwright.app.plan_drawing import PAGE_PX
@@ -133,12 +132,7 @@ class Judged:
     def verdict(self, subject: Path, *lines: str, part: str | None = None) -> str:
         """The worst that counts about a subject on these lines, or about one of its parts and its whole."""
         found = (finding for line in lines for finding in self._counting.get((subject, line), ()))
-        return worst_of(finding for finding in found if part is None or part_of(finding) in ("", part))
-
-
-def worst_of(findings: Iterable[Finding]) -> str:
-    """The worst verdict of some findings; holds where there is none."""
-    return WORST_LAST[max((WORST_LAST.index(f.verdict) for f in findings), default=0)].value
+        return worst(tuple(each for each in found if part is None or part_of(each) in ("", part))).value
 
 
 def messages_page(project: Project, line: str = "") -> MessagesPage:
@@ -216,11 +210,11 @@ def _load_row(vehicle: Vehicle, name: str, traffic: Traffic, judged: Judged, lim
         rows = responses.value.responses
         late = bare(min(each.slack_s for each in rows), Kind.TIME, "ms") if rows else ""
     if isinstance(answer, Blocked):
-        state, mean, worst, senders = "", "?", "?", ""
+        state, mean, at_most, senders = "", "?", "?", ""
     else:
         fullest = answer.value.fullest
         state, mean = fullest.state, bare(fullest.mean, Kind.RATIO, "%")
-        worst = bare(max(each.worst for each in answer.value.states), Kind.RATIO, "%")
+        at_most = bare(max(each.worst for each in answer.value.states), Kind.RATIO, "%")
         senders = ", ".join(_component(vehicle, share.name) for share in fullest.senders[:2])
     return LoadRow(
         name,
@@ -230,11 +224,11 @@ def _load_row(vehicle: Vehicle, name: str, traffic: Traffic, judged: Judged, lim
         state,
         mean,
         judged.key("line-load", path, name),
-        worst,
+        at_most,
         judged.key("line-overload", path, name),
         "" if limit is None else bare(limit, Kind.RATIO, "%"),
         late,
-        worst_of(judged.of_line.get(name, ())),
+        worst(tuple(judged.of_line.get(name, ()))).value,
         senders,
     )
 
@@ -283,9 +277,9 @@ def _time_row(vehicle: Vehicle, each: Response, share: Share, judged: Judged, se
         bare(stream.period_s, Kind.TIME, "ms"),
         stream.event,
         bare(each.best_s, Kind.TIME, "ms"),
-        bare(each.here_s if math.isfinite(each.worst_s) else each.worst_s, Kind.TIME, "ms"),
+        bare(each.here_s, Kind.TIME, "ms"),
         bare(each.due_s, Kind.TIME, "ms") if each.due_s else "",
-        bare(each.deadline_s - each.due_s if math.isfinite(each.due_s) else each.deadline_s, Kind.TIME, "ms"),
+        bare(each.wanted_s, Kind.TIME, "ms"),
         bare(each.slack_s, Kind.TIME, "ms"),
         "" if stream.event else bare(share.mean, Kind.RATIO, "%"),
         bare(share.worst, Kind.RATIO, "%"),

@@ -4,15 +4,14 @@ from dataclasses import dataclass
 
 from loomwright.app.messages_words import named
 from loomwright.app.plan_drawing import PAGE_PX
-from loomwright.laws.signal_bits import positions
 from loomwright.model.message import Message, Signal
 from loomwright.model.speech import message_at
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.traffic import frame_layout
+from loomwright.solve.expectations import MEANING
+from loomwright.solve.layouts import bits_of
 from loomwright.solve.traffic import Traffic
 from loomwright.terms.change import path_text
-
-OF_MEANING = ("number", "factor", "offset", "unit")
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,13 +81,13 @@ def _rows(sent: Message, wanted: Message) -> tuple[TwinRow, ...]:
 
 
 def _by_bits(message: Message) -> dict[tuple[int, ...], tuple[str, Signal]]:
-    return {positions(s.start, s.bits, s.byte_order): (name, s) for name, s in message.signals.items()}
+    return {bits_of(s): (name, s) for name, s in message.signals.items()}
 
 
 def _meaning(signal: Signal) -> tuple[object, ...]:
     if signal.duty != "value":
         return (signal.duty, signal.checksum)
-    return tuple(getattr(signal, item) for item in OF_MEANING)
+    return tuple(getattr(signal, item) for item in MEANING)
 
 
 def _told(entry: tuple[str, Signal] | None) -> tuple[str, str]:

@@ -1,11 +1,11 @@
 """Command: what is said on each line, who hears it, and is it there in time?"""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from loomwright.app.project import Project
 from loomwright.model.speech import speech_of
-from loomwright.model.table import Table
+from loomwright.model.variant import disturbed
 from loomwright.model.vehicle import Vehicle
 from loomwright.solve.chains import ChainTimes
 from loomwright.solve.load import LineLoad
@@ -109,12 +109,6 @@ def traffic_report(
         finding for finding in project.answers.marked_traffic(vehicle) if only in ("", finding.reading.line)
     )
     return TrafficReport(tuple(lines), chain_reports(project, vehicle=vehicle) if not only else (), findings)
-
-
-def disturbed(vehicle: Vehicle, errors: int) -> Vehicle:
-    """The vehicle with so many disturbed frames in a row on every line: a variant, asked the same questions."""
-    lines = Table({name: replace(line, errors_at_once=errors) for name, line in vehicle.lines.items()})
-    return replace(vehicle, lines=lines)
 
 
 def chain_reports(project: Project, only: str = "", vehicle: Vehicle | None = None) -> tuple[ChainReport, ...]:

@@ -72,6 +72,12 @@ def spoken(speech: Speech) -> Vehicle:
     )
 
 
+def message_and_signal(words: str) -> tuple[str, str]:
+    """The message that a need names, and the signal in it; empty where the whole message is meant."""
+    parts = words.split(".")
+    return ".".join(parts[:2]), parts[2] if len(parts) > 2 else ""
+
+
 def message_at(sets: Table[MessageSet], name: str) -> Message | None:
     """The message of a name such as "inverter.status_1"; what follows the second dot is passed over."""
     parts = name.split(".")

@@ -18,6 +18,12 @@ def changed(vehicle: Vehicle, change: Change) -> Vehicle:
     return result
 
 
+def disturbed(vehicle: Vehicle, errors: int) -> Vehicle:
+    """The vehicle with so many disturbed frames in a row on every line, whatever its files say."""
+    lines = Table({name: replace(line, errors_at_once=errors) for name, line in vehicle.lines.items()})
+    return replace(vehicle, lines=lines)
+
+
 def value_at(vehicle: Vehicle, path: Path) -> Any:
     """The value at a path. Raises ``PathError`` where the vehicle has no such place."""
     here: Any = vehicle

@@ -69,7 +69,7 @@ def responses_text(name: str, answer: Answer[LineResponses]) -> Table | Text:
             ("≥ " if stream.event else "") + _ms(stream.period_s),
             _ms(each.best_s),
             _ms(each.here_s),
-            _ms(each.deadline_s - each.due_s),
+            _ms(each.wanted_s),
             Text(_ms(each.slack_s), style="bold red" if each.slack_s < 0 else ""),
         )
     return shown

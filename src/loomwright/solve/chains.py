@@ -100,13 +100,13 @@ class _Walk:
 
     def __init__(self, speech: Speech, streams: tuple[Stream, ...], found: Found) -> None:
         self.speech, self.streams, self.found = speech, streams, found
-        self.lines = lines_of_ports(speech)
         self.blocked: list[Path] = []
         self.assumed: list[Path] = []
 
     def way(self, message: str, listener: str) -> list[Stream] | None:
         """The streams by which a listener hears a message, from its sender on; ``None`` where it does not."""
-        at = {line for port in self.speech.voices[listener].ports for line in self.lines.get(f"{listener}.{port}", ())}
+        lines = lines_of_ports(self.speech)
+        at = {line for port in self.speech.voices[listener].ports for line in lines.get(f"{listener}.{port}", ())}
         heard = sorted(
             (each for each in self._whole(message) if each.line in at), key=lambda each: bool(each.source_line)
         )

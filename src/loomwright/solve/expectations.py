@@ -6,10 +6,10 @@ is really sent on the receiver's line.
 
 from dataclasses import dataclass
 
-from loomwright.laws.signal_bits import positions
 from loomwright.model.message import Message, Signal
 from loomwright.model.speech import Speech, message_at
 from loomwright.solve.hearing import expected_stream
+from loomwright.solve.layouts import bits_of
 from loomwright.solve.streams import Stream, lines_of_ports
 from loomwright.terms.change import Path
 
@@ -62,20 +62,21 @@ def _differences(wanted: Message, sent: Message) -> tuple[str, ...]:
     found = []
     if wanted.length != sent.length:
         found.append(f"{sent.length} bytes are sent, {wanted.length} expected")
-    by_bits = {_bits(signal): name for name, signal in sent.signals.items()}
+    by_bits = {bits_of(signal): name for name, signal in sent.signals.items()}
     for name, signal in wanted.signals.items():
         if signal.duty in GUARDS:
             continue
-        there = by_bits.get(_bits(signal))
+        there = by_bits.get(bits_of(signal))
         if there is None:
             found.append(f"no signal is sent on the bits of {name}")
         elif (meant := _meaning(sent.signals[there])) != (mine := _meaning(signal)):
-            said = [f"{what} {a} sent, {b} expected" for what, a, b in zip(_MEANT, meant, mine, strict=True) if a != b]
+            said = [f"{what} {a} sent, {b} expected" for what, a, b in zip(MEANING, meant, mine, strict=True) if a != b]
             found.append(f"{name}: {', '.join(said)}")
     return tuple(found)
 
 
-_MEANT = ("number", "factor", "offset", "unit")
+MEANING = ("number", "factor", "offset", "unit")
+"""Fields of a signal that say what its bits mean."""
 
 
 def _meaning(signal: Signal) -> tuple[str, float, float, str]:
@@ -94,7 +95,7 @@ def _guards(wanted: Message, sent: Message) -> tuple[str, ...]:
             found.append(f"a {duty} is expected and none is sent")
             continue
         mine, its = ours[0], theirs[0]
-        if _bits(mine) != _bits(its):
+        if bits_of(mine) != bits_of(its):
             found.append(f"the {duty} is sent on other bits than it is expected on")
         if duty == "checksum" and mine.checksum != its.checksum:
             found.append(f"the checksum is sent by {_rule(mine)} and expected by {_rule(its)}")
@@ -103,7 +104,3 @@ def _guards(wanted: Message, sent: Message) -> tuple[str, ...]:
 
 def _rule(signal: Signal) -> str:
     return signal.checksum or "a rule that is not stated"
-
-
-def _bits(signal: Signal) -> tuple[int, ...]:
-    return positions(signal.start, signal.bits, signal.byte_order)

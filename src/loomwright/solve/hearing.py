@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from loomwright.model.speech import Speech, message_at, sender_of
+from loomwright.model.speech import Speech, message_and_signal, message_at, sender_of
 from loomwright.solve.streams import ANNOUNCEMENT, Stream, lines_of_ports
 from loomwright.terms.change import Path
 
@@ -48,7 +48,7 @@ def hearings(speech: Speech, streams: tuple[Stream, ...]) -> Hearings:
     found = []
     for component, voice in speech.voices.items():
         for name, need in voice.needs.items():
-            message, _, signal = _split(need.signal)
+            message, signal = message_and_signal(need.signal)
             if message_at(speech.sets, message) is None:
                 continue
             ports = [need.port] if need.port else list(voice.ports)
@@ -70,11 +70,6 @@ def hearings(speech: Speech, streams: tuple[Stream, ...]) -> Hearings:
                 )
             )
     return Hearings(tuple(found), _unneeded(speech, streams, found))
-
-
-def _split(signal: str) -> tuple[str, str, str]:
-    parts = signal.split(".")
-    return ".".join(parts[:2]), ".", parts[2] if len(parts) > 2 else ""
 
 
 def _sent_as(speech: Speech, streams: tuple[Stream, ...], message: str, at: set[str]) -> str:

@@ -52,8 +52,13 @@ class Response:
 
     @property
     def here_s(self) -> float:
-        """The worst time on this line alone, from when the gateway heard it."""
-        return self.worst_s - self.due_s
+        """The worst time on this line alone, from when the gateway heard it; infinite where there is no bound."""
+        return self.worst_s if math.isinf(self.worst_s) else self.worst_s - self.due_s
+
+    @property
+    def wanted_s(self) -> float:
+        """The deadline counted from when the gateway heard it."""
+        return self.deadline_s if math.isinf(self.due_s) else self.deadline_s - self.due_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +75,7 @@ class LineFlows:
 
     flows: Flows
     streams: tuple[Stream, ...]
+    frames: tuple[Frame, ...]
     tick_per_bit: int
     faults: Faults
 
@@ -102,7 +108,10 @@ def line_flows(
         [ticks(frame.best_s) for frame in frames],
     )
     assumed = dict.fromkeys(path for stream in sent for path in stream.assumed)
-    return Solved(LineFlows(flows, tuple(sent), ticks(1.0 / rate), faults_of(medium, rate)), (*rates.assumed, *assumed))
+    return Solved(
+        LineFlows(flows, tuple(sent), tuple(frames), ticks(1.0 / rate), faults_of(medium, rate)),
+        (*rates.assumed, *assumed),
+    )
 
 
 def deadline_of(stream: Stream) -> float:
@@ -158,7 +167,7 @@ def _line_responses(
             bounded = times.worst[at] != UNBOUNDED and at < first_endless
             response = Response(
                 stream,
-                _frame(speech, line, stream),
+                built.value.frames[at],
                 float(times.best[at]) * TICK_S,
                 float(times.worst[at]) * TICK_S if bounded else math.inf,
                 float(flows.deadline[at]) * TICK_S,
@@ -171,12 +180,6 @@ def _line_responses(
                 worst[stream.path, stream.part] = response
     ordered = tuple(worst[each.path, each.part] for each in streams if (each.path, each.part) in worst)
     return Solved(LineResponses(line, ordered), tuple(assumed))
-
-
-def _frame(speech: Speech, line: str, stream: Stream) -> Frame:
-    rates = rates_of(speech.media[line], line)
-    assert not isinstance(rates, Blocked)
-    return frame_of(stream, *rates.value)
 
 
 def _inherited(streams: tuple[Stream, ...], found: Mapping[str, Answer[LineResponses]]) -> dict[Path, float]:

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 
 from loomwright.model.component import Component
 from loomwright.model.message import MessageSet
+from loomwright.model.speech import message_and_signal
 from loomwright.model.vehicle import Vehicle
 from loomwright.terms.change import Edit
 
@@ -63,7 +64,7 @@ def _without(set_name: str, messages: MessageSet, own: set[str], component: str)
 def _deafened(name: str, component: Component, gone: set[str]) -> Iterator[Edit]:
     """Needs and forwards of another component that name a message which goes."""
     for need, one in component.needs.items():
-        if ".".join(one.signal.split(".")[:2]) in gone:
+        if message_and_signal(one.signal)[0] in gone:
             yield Edit(("components", name, "needs", need), None)
     for forward, passed in component.forwards.items():
         if passed.message in gone:

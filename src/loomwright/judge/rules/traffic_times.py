@@ -75,9 +75,9 @@ def in_time(evidence: TrafficEvidence) -> Iterator[Reading]:
             )  # fmt: skip
             yield Reading(
                 stream.path,
-                each.here_s if each.worst_s != float("inf") else each.worst_s,
+                each.here_s,
                 _time(
-                    each.deadline_s - each.due_s if each.due_s != float("inf") else each.deadline_s,
+                    each.wanted_s,
                     _own(stream.message, place),
                 ),
                 because,

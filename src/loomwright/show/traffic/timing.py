@@ -255,7 +255,7 @@ def _bar(page: _Page, each: Response, y: float) -> str:
 def _deadline(page: _Page, each: Response, y: float) -> str:
     """A flag at the deadline, or an arrow to it; its figure in the column."""
     late = each.due_s and math.isfinite(each.due_s)
-    told = f"+ {quantity(each.deadline_s - each.due_s, Kind.TIME)}" if late else quantity(each.deadline_s, Kind.TIME)
+    told = f"+ {quantity(each.wanted_s, Kind.TIME)}" if late else quantity(each.deadline_s, Kind.TIME)
     figure = words((page.due_x, y + 3.6), told, "figure muted", size=9.5, anchor="end")
     far = each.deadline_s > page.end_s
     return figure + (_arrow(page.right + 5.0, y) if far else _flag(page.x(each.deadline_s), y))
