@@ -6,23 +6,9 @@ import pytest
 
 from loomwright.app import edits
 from loomwright.app.edits.spots import DIRECTIONS
-from loomwright.app.session import Session
-from loomwright.app.start import start, start_from_example
 from loomwright.model.variant import changed
 from loomwright.terms.change import Change, Edit
 from loomwright.terms.fact import Assumed, Known, Unknown, value_of
-
-
-@pytest.fixture
-def tipper(tmp_path):
-    start_from_example(tmp_path / "tipper", "tipper")
-    return Session(tmp_path / "tipper")
-
-
-@pytest.fixture
-def begun(tmp_path):
-    start(tmp_path / "new", "Cart", 4.0, 1.6, (0.8, 3.1))
-    return Session(tmp_path / "new")
 
 
 def vehicle_of(session):

@@ -13,23 +13,9 @@ from loomwright.app.fields import UnreadableFieldError
 from loomwright.app.jobs import Job
 from loomwright.app.line_page import line_page
 from loomwright.app.plan_drawing import plan, spot_m
-from loomwright.app.session import Session
-from loomwright.app.start import start, start_from_example
 from loomwright.app.vehicle_page import vehicle_page
 from loomwright.terms.change import path_of
 from loomwright.terms.fact import Known, Unknown
-
-
-@pytest.fixture
-def tipper(tmp_path):
-    start_from_example(tmp_path / "tipper", "tipper")
-    return Session(tmp_path / "tipper")
-
-
-@pytest.fixture
-def begun(tmp_path):
-    start(tmp_path / "new", "Cart", 4.0, 1.6, (0.8, 3.1))
-    return Session(tmp_path / "new")
 
 
 def vehicle_of(session):
