@@ -45,12 +45,14 @@ chromium:
 
 setup: $(VENV)/.ready
 
+# The lock names every package, so nothing is resolved here: a newer release of one that another
+# asks for with an extra would otherwise be looked at first, and refused for want of a hash.
 $(VENV)/.ready: requirements.lock pyproject.toml
 	@test -n "$(PYTHON)" || { echo "Python 3.11 or newer is needed: apt-get install python3 python3-venv"; exit 1; }
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "Python 3.11 or newer is needed"; exit 1; }
 	@$(PYTHON) -c 'import ensurepip' 2>/dev/null || { apt-get update -q && apt-get install -qy python3-venv; }
 	$(PYTHON) -m venv $(VENV)
-	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps --require-hashes -r requirements.lock
 	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
 	@touch $@
 

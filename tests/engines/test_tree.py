@@ -3,7 +3,6 @@
 import itertools
 import math
 import random
-import time
 import tomllib
 from pathlib import Path
 
@@ -184,24 +183,3 @@ def test_approximations_are_never_shorter_and_at_most_twice_as_long(size):
         for method in ("kou", "mehlhorn"):
             approximate = steiner_tree(as_graph(edges), ends, method=method).size(weight="weight")
             assert tree.length <= approximate <= 2 * tree.length
-
-
-def test_fifty_nodes_and_twenty_five_ends_take_about_a_second():
-    edges, ends = random_graph(50, 100, 25, seed=6)
-    shortest_tree(50, edges, ends)
-    start = time.perf_counter()
-    shortest_tree(50, edges, ends)
-    assert time.perf_counter() - start < 5.0, "about 0.05 s on an idle machine; the rest is room for a busy one"
-
-
-@pytest.mark.parametrize("method", ["kou", "mehlhorn"])
-def test_approximations_fall_short_where_a_hub_serves_three(method):
-    # Three ends, 2 apart around a rim, and a hub 1.1 from each: 3.3 over the hub, 4 along the rim.
-    edges = [(0, 1, 2.0), (1, 2, 2.0), (0, 2, 2.0), (0, 3, 1.1), (1, 3, 1.1), (2, 3, 1.1)]
-    assert shortest_tree(4, edges, [0, 1, 2]).length == pytest.approx(3.3, abs=1e-9)
-    assert steiner_tree(as_graph(edges), [0, 1, 2], method=method).size(weight="weight") == pytest.approx(4.0, abs=1e-9)
-
-
-def test_ends_that_are_not_connected_have_no_tree():
-    assert shortest_tree(3, [(0, 1, 1.0)], [0, 2]) is None
-    assert shortest_tree(3, [], [1]).edges == ()

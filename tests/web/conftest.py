@@ -7,12 +7,13 @@ from urllib.parse import urlsplit
 
 import httpx
 import pytest
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import expect, sync_playwright
 
 from loomwright.web.server import Server
 
 CHROMIUM = "/usr/bin/chromium"
-WAIT_S = 10.0
+# A whole suite beside it on two cores slows a browser several times; what fails still fails, only later.
+WAIT_S = 20.0
 
 
 class Running:
@@ -73,6 +74,7 @@ def client(workbench):
 
 @pytest.fixture(scope="session")
 def chromium():
+    expect.set_options(timeout=WAIT_S * 1e3)
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
         yield browser

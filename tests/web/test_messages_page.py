@@ -99,7 +99,7 @@ def test_a_missing_fact_is_named_and_leads_to_where_it_is_entered(workbench, at,
     expect(page.locator("main .waits").first).to_contain_text("Bit rate of line old")
     expect(page.locator("table.times")).to_have_count(0)
     page.locator("main .waits").first.get_by_role("link").click()
-    expect(page).to_have_url(re.compile(r"/lines/old#"))
+    page.wait_for_url(re.compile(r"/lines/old#"))
     expect(page.get_by_label("bit rate", exact=True)).to_be_visible()
 
 
@@ -154,7 +154,7 @@ def test_a_line_narrows_the_matrix_and_keeps_whoever_misses_what_is_said_there(w
 def test_a_row_of_the_matrix_leads_to_its_message_by_mouse_and_by_keyboard(at):
     page = at("/messages/matrix")
     page.locator(".matrix tbody tr", has_text="0x181").locator("td").nth(1).click()
-    expect(page).to_have_url(re.compile("/messages/inverter/motion"))
+    page.wait_for_url(re.compile("/messages/inverter/motion"))
     page.go_back()
     links = page.locator(".matrix tbody th[scope=row] a")
     links.nth(3).focus()
@@ -235,7 +235,7 @@ def test_messages_signals_and_needs_are_added_and_removed(workbench, at, found):
     form.get_by_label("called").fill("Cooling wish")
     form.get_by_label("identifier").fill("0x189")
     form.get_by_role("button", name="Add").click()
-    expect(page).to_have_url(re.compile("/messages/inverter/cooling_wish"))
+    page.wait_for_url(re.compile("/messages/inverter/cooling_wish"))
     expect(page.locator("main")).to_contain_text("No signals yet")
     add = page.locator("form", has_text="Add a signal")
     add.get_by_label("called").fill("Flow wanted")
@@ -255,7 +255,7 @@ def test_messages_signals_and_needs_are_added_and_removed(workbench, at, found):
     dialog = page.get_by_role("dialog")
     expect(dialog).to_contain_text("components/thermal_controller.toml")
     dialog.get_by_role("button", name="Apply").click()
-    expect(page).to_have_url(re.compile("/messages/matrix"))
+    page.wait_for_url(re.compile("/messages/matrix"))
     assert "cooling_wish" not in text_of(found, "inverter")
 
 
@@ -276,13 +276,13 @@ def test_a_finding_leads_to_its_place_and_lights_it_there(workbench, at):
     page.get_by_role("link", name="all", exact=True).click()
     finding = page.locator("#margin .finding", has_text="Dcdc may hear nothing")
     finding.get_by_role("link", name="Show it").click()
-    expect(page).to_have_url(re.compile("/messages/controller_drive/converter_command"))
+    page.wait_for_url(re.compile("/messages/controller_drive/converter_command"))
     page.mouse.move(2, 2)
     expect(page.locator('td[data-path="components.dcdc.needs.converter_command.time_out_s"].lit')).to_have_count(1)
     page.goto(f"{workbench.origin}/messages")
     full = page.locator("#margin .finding", has_text="Old is 67.9")
     full.get_by_role("link", name="Show it").click()
-    expect(page).to_have_url(re.compile(r"/messages\?line=old"))
+    page.wait_for_url(re.compile(r"/messages\?line=old"))
 
 
 def test_every_finding_of_traffic_leads_to_a_page_that_is_there(workbench, client, found):
@@ -324,7 +324,7 @@ def test_an_identifier_finds_its_message_and_a_name_its_signal(workbench, at):
         page.locator("#search").press_sequentially(typed)
         expect(page.locator("#hits a").first.locator(".kind")).to_have_text("message" if "0x" in typed else "signal")
         page.keyboard.press("Enter")
-        expect(page).to_have_url(re.compile(f"/messages/{address}"))
+        page.wait_for_url(re.compile(f"/messages/{address}"))
 
 
 def test_a_vehicle_that_says_nothing_is_told_what_to_do_next_and_begins_with_one_message(workbench, browse):
@@ -337,7 +337,7 @@ def test_a_vehicle_that_says_nothing_is_told_what_to_do_next_and_begins_with_one
     form.locator("[name=owner]").select_option("vehicle_controller.can1")
     form.get_by_label("called").fill("Driving")
     form.get_by_role("button", name="Add").click()
-    expect(page).to_have_url(re.compile("/messages/vehicle_controller/driving"))
+    page.wait_for_url(re.compile("/messages/vehicle_controller/driving"))
     expect(page.locator("main")).to_contain_text("Which identifier does the message have?")
     page.goto(f"{workbench.origin}/messages")
     expect(page.locator("main .waits").first).to_contain_text("waiting for these facts")

@@ -14,7 +14,7 @@ def test_slash_words_and_enter_lead_to_the_first_hit(workbench, browse):
     expect(page.locator("#hits a").first).to_contain_text("Drive inverter")
     expect(page.locator("#hits a").first.locator(".kind")).to_have_text("component")
     page.keyboard.press("Enter")
-    expect(page).to_have_url(re.compile("/components/inverter"))
+    page.wait_for_url(re.compile("/components/inverter"))
 
 
 def test_arrows_walk_along_the_hits_and_terms_open_over_the_page(workbench, browse):

@@ -6,6 +6,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
+from tests.web.conftest import WAIT_S
+
 SLOW_MS = 30_000
 SERIOUS = ("serious", "critical")
 
@@ -15,7 +17,7 @@ def patience():
     """Waves are compiled on first use, once a machine."""
     expect.set_options(timeout=SLOW_MS)
     yield
-    expect.set_options(timeout=5_000)
+    expect.set_options(timeout=WAIT_S * 1e3)
 
 
 def on_line(workbench, browse, line="drive", query="", **more):
@@ -31,7 +33,7 @@ def test_a_missing_terminator_is_chosen_from_the_list_and_shown_beside_the_sound
     before = (folder / "lines" / "drive.toml").read_bytes()
     page.locator("#fault-choice").select_option("no terminator at pedal_box")
     page.locator("#fault-look").click()
-    expect(page).to_have_url(re.compile(r"/lines/drive/signal\?fault=no\+terminator\+at\+pedal_box$"))
+    page.wait_for_url(re.compile(r"/lines/drive/signal\?fault=no\+terminator\+at\+pedal_box$"))
     expect(page.locator(".fault-notice")).to_contain_text("The terminator at pedal_box is missing.")
     expect(page.locator(".fault-notice")).to_contain_text("not the line as drawn")
     expect(page.locator("#signal .headline .verdict")).to_have_text("broken")

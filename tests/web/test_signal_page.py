@@ -9,6 +9,7 @@ from typer.testing import CliRunner
 
 from loomwright.app.signal_jobs import begin, title_of
 from loomwright.cli import app
+from tests.web.conftest import WAIT_S
 
 SLOW_MS = 30_000
 SERIOUS = ("serious", "critical")
@@ -19,7 +20,7 @@ def patience():
     """Waves are compiled on first use, once a machine."""
     expect.set_options(timeout=SLOW_MS)
     yield
-    expect.set_options(timeout=5_000)
+    expect.set_options(timeout=WAIT_S * 1e3)
 
 
 def on_signal(workbench, browse, example, line, **more):

@@ -31,7 +31,7 @@ def test_a_figure_opens_its_formula_inputs_and_source(workbench, page):
     expect(sheet.get_by_role("heading", level=2)).to_have_text("Length of the trunk, Drive line")
     expect(sheet).to_contain_text("The sum of all sections")
     sheet.get_by_role("link", name="Motor top to").first.click()
-    expect(page).to_have_url(re.compile("#runs"))
+    page.wait_for_url(re.compile("#runs"))
 
 
 def test_a_finding_tells_its_limit_and_where_that_comes_from(workbench, page):
