@@ -14,6 +14,13 @@ from loomwright.web.server import Server
 CHROMIUM = "/usr/bin/chromium"
 # A whole suite beside it on two cores slows a browser several times; what fails still fails, only later.
 WAIT_S = 20.0
+# Hands wait for what can be seen. A button that is there before its scripts are would be pressed for nothing.
+UNSEEN_UNTIL_LOADED = """
+const veil = new CSSStyleSheet();
+veil.replaceSync("body { visibility: hidden !important }");
+document.adoptedStyleSheets = [veil];
+window.addEventListener("load", () => { document.adoptedStyleSheets = []; });
+"""
 
 
 class Running:
@@ -114,6 +121,7 @@ def browse(workbench, chromium):
     def new_page(*, width=1280, height=800, **more):
         context = chromium.new_context(viewport={"width": width, "height": height}, **more)
         context.set_default_timeout(WAIT_S * 1e3)
+        context.add_init_script(UNSEEN_UNTIL_LOADED)
         page = context.new_page()
         page.trouble = Trouble()
         page.trouble.watch(page, workbench.origin)
