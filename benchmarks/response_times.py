@@ -1,8 +1,11 @@
 """Response times: the same sets for the package `response-time-analysis`, a thousand messages, margins, the first call.
 
 Both programs compute the same quantity (from queuing to the end of the frame, jitter up to half a period, bit times), and
-the answers are compared exactly before a ratio is printed. Ours is a call with plain sequences as a user makes it. Times of
-the two are processor time, the median of some calls, because a busy machine would otherwise favour the quicker one. Run: .venv/bin/python benchmarks/response_times.py   (the peer is a development dependency)
+the answers are compared exactly before a ratio is printed. First come the random sets that the tests compare, all of them in
+one go, with and without the making of each program's own objects from plain numbers. In the table after it ours is a call
+with plain sequences as a user makes it, and the peer's objects are there already. Times of the two are processor time,
+the median of some runs, because a busy machine would otherwise favour the quicker one.
+Run: .venv/bin/python benchmarks/response_times.py   (the peer is a development dependency)
 """
 
 import random
@@ -11,6 +14,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from pathlib import Path
 
 from response_time_analysis.analysis.fp import rta
 from response_time_analysis.model import (
@@ -28,6 +32,9 @@ from loomwright.engines.priority_orders import assign
 from loomwright.engines.response_margins import breakdown, jitter_room
 from loomwright.engines.response_times import response_times
 
+ROOT = Path(__file__).resolve().parent.parent
+RESULTS = 3000
+"""So many messages the tests compare."""
 SIZES = (10, 30, 100, 300)
 LOADS = (0.5, 0.8, 0.95)
 PERIODS_MS = (10, 20, 50, 100, 200, 500, 1000)
@@ -51,18 +58,61 @@ def bit_times(size, load, seed):
     return frames, periods, [int(draw.uniform(0.0, 0.5) * period) for period in periods]
 
 
-def peer(frames, periods, jitters):
-    """The peer's answers and seconds; building its objects is not counted."""
+def peer_tasks(frames, periods, jitters):
+    """The peer's own objects: one for each message, and the set of all."""
     tasks = [
         Task(PeriodicWithJitter(period, jitter), FullyNonPreemptive(WCET(frame)), priority=Priority(len(frames) - at))
         for at, (frame, period, jitter) in enumerate(zip(frames, periods, jitters, strict=True))
     ]
-    whole = taskset(tasks)
+    return tasks, taskset(tasks)
+
+
+def peer_times(tasks, whole):
+    """The peer's answers."""
+    return [rta(whole, task, IdealProcessor()).response_time_bound for task in tasks]
+
+
+def our_times(flows):
+    """Our answers."""
+    return (response_times(flows, 1, head_start=1).waiting + flows.transmission).tolist()
+
+
+def spent(work):
+    """What a work gives, and seconds of processor time."""
+    begin = time.process_time()
+    found = work()
+    return found, time.process_time() - begin
+
+
+def recipe():
+    """All random sets of the tests in one go: with the making of own objects, and without."""
+    from tests.engines.response_peer import random_set
+
+    draw, sets = random.Random(2024), []
+    while sum(len(frames) for frames, _, _ in sets) < RESULTS:
+        sets.append(random_set(draw, draw.choice([0.5, 1.5])))
+    rows = []
+    for _ in range(9):
+        made, making = spent(lambda: [peer_tasks(*case) for case in sets])
+        theirs, thinking = spent(lambda made=made: [peer_times(*objects) for objects in made])
+        flows, filling = spent(lambda: [flows_of(*case) for case in sets])
+        found, solving = spent(lambda flows=flows: [our_times(each) for each in flows])
+        assert theirs == found
+        rows.append((making + thinking, filling + solving, thinking, solving))
+    for title, at in (("from plain numbers", 0), ("own objects made before", 2)):
+        slow, quick = (statistics.median(row[column] for row in rows) for column in (at, at + 1))
+        print(
+            f"{len(sets)} sets of the tests, {title}: {slow * 1e3:.0f} ms, {quick * 1e3:.1f} ms, ratio {slow / quick:.0f}"
+        )
+
+
+def peer(frames, periods, jitters):
+    """The peer's answers and seconds; building its objects is not counted."""
+    objects = peer_tasks(frames, periods, jitters)
     seconds = []
     while len(seconds) < 7 and sum(seconds) < 1.0:
-        begin = time.process_time()
-        found = [rta(whole, task, IdealProcessor()).response_time_bound for task in tasks]
-        seconds.append(time.process_time() - begin)
+        found, passed = spent(lambda: peer_times(*objects))
+        seconds.append(passed)
     return found, statistics.median(seconds)
 
 
@@ -112,6 +162,7 @@ def main() -> None:
     """Print all figures."""
     first_calls()
     ours(*bit_times(5, 0.5, 1))
+    recipe()
     print("messages, load: peer, ours, ratio (answers equal)")
     for size in SIZES:
         for load in LOADS:
@@ -136,4 +187,5 @@ def main() -> None:
 
 
 if __name__ == "__main__":
+    sys.path.insert(0, str(ROOT))
     main()

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from loomwright.engines.flows import Faults, flows_of, lowest_of_queue
-from loomwright.engines.response_times import UNBOUNDED, response_times
+from loomwright.engines.flows import NO_FAULTS, Faults, flows_of
+from loomwright.engines.response_times import UNBOUNDED, kernel_values, response_times
 from tests.engines.medium import released, sent, worst_moment
 
 
@@ -172,6 +172,6 @@ def test_a_bound_that_left_the_queues_out_would_be_broken():
 def test_waiting_behind_a_lower_frame_counts_for_the_flows_between():
     """Test of the test: without the lateness of frames behind lower ones, the flow between would be told too early."""
     flows = flows_of([1, 2, 1], [4, 8, 6], [5, 0, 0], 100, [0, -1, 0])
-    assert lowest_of_queue(flows).tolist() == [2, 1, 2]
+    assert kernel_values(flows, 1, NO_FAULTS)[0].lowest.tolist() == [2, 1, 2]
     between = response_times(flows, 1).worst[1]
     assert between > response_times(replace(flows, queue=np.full_like(flows.queue, -1)), 1).worst[1]

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Integers = NDArray[np.int64]
+_WHOLE = np.dtype(np.int64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,12 +31,17 @@ class Flows:
     shortest: Integers
 
     def __post_init__(self) -> None:
+        import loomwright.engines.flow_kernels as kernels
+
         columns = (self.transmission, self.period, self.jitter, self.deadline, self.queue, self.shortest)
-        if any(column.dtype != np.int64 or column.shape != (self.period.size,) for column in columns):
+        whole = [column.dtype for column in columns].count(_WHOLE)
+        even = [column.shape for column in columns].count((self.period.size,))
+        if whole + even < 2 * len(columns):
             raise ValueError("flows are columns of 64-bit integers of the same length")
-        if (self.transmission < 1).any() or (self.period < 1).any() or (self.deadline < 1).any():
+        found = kernels.soundness(self.transmission, self.period, self.jitter, self.deadline, self.shortest)
+        if found == kernels.SHORT_DATES:
             raise ValueError("transmission, period and deadline of a flow are at least one tick")
-        if (self.jitter < 0).any() or (self.shortest < 0).any() or (self.shortest > self.transmission).any():
+        if found == kernels.WRONG_SPREAD:
             raise ValueError("jitter is not negative, and the shortest transmission not above the longest")
 
 
@@ -72,23 +78,22 @@ def flows_of(
     shortest: ArrayLike | None = None,
 ) -> Flows:
     """Flows from plain sequences, or one number for all; the deadline is the period if none is given."""
-    given = (transmission, period, jitter, deadline, queue, shortest)
-    size = np.broadcast_shapes(*(np.shape(values) for values in given if values is not None))
-
-    def column(values: ArrayLike) -> Integers:
-        array = np.asarray(values)
+    sent, between = np.asarray(transmission), np.asarray(period)
+    given = (
+        sent,
+        between,
+        np.asarray(jitter),
+        between if deadline is None else np.asarray(deadline),
+        np.asarray(queue),
+        sent if shortest is None else np.asarray(shortest),
+    )
+    size = max([array.size for array in given if array.ndim] or [1])
+    table = np.empty((len(given), size), dtype=np.int64)
+    for row, array in zip(table, given, strict=True):
         if array.size and array.dtype.kind != "i":
             raise ValueError("times are whole ticks of at most 64 bits")
-        return np.ascontiguousarray(np.broadcast_to(array, size), dtype=np.int64)
-
-    return Flows(
-        column(transmission),
-        column(period),
-        column(jitter),
-        column(period if deadline is None else deadline),
-        column(queue),
-        column(transmission if shortest is None else shortest),
-    )
+        row[:] = array
+    return Flows(*table)
 
 
 def rearranged(flows: Flows, order: Sequence[int]) -> Flows:
@@ -102,9 +107,3 @@ def rearranged(flows: Flows, order: Sequence[int]) -> Flows:
         flows.queue[pick],
         flows.shortest[pick],
     )
-
-
-def lowest_of_queue(flows: Flows) -> Integers:
-    """For each flow the lowest flow of the same transmit queue; itself where it has a buffer of its own."""
-    last = {int(queue): at for at, queue in enumerate(flows.queue)}
-    return np.array([at if queue < 0 else last[int(queue)] for at, queue in enumerate(flows.queue)], dtype=np.int64)

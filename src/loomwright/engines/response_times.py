@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from loomwright.engines.flows import NO_FAULTS, Faults, Flows, Integers, lowest_of_queue
+from loomwright.engines.flows import NO_FAULTS, Faults, Flows, Integers
 from loomwright.terms.errors import LoomwrightError
 
 if TYPE_CHECKING:
@@ -78,22 +78,30 @@ def response_times(
     time is continuous, 1 where everything happens at whole ticks. Raises OverflowError where 64 bits are too few,
     StoppedError if ``told`` answers no.
     """
-    from loomwright.engines.response_kernels import INSTANCE, ROWS, WAITING, WORST, levels
+    import loomwright.engines.flow_kernels as passes
+    import loomwright.engines.response_kernels as kernels
 
     size = flows.period.size
     columns, medium = kernel_values(
         flows, tick_per_bit, faults, foreign=foreign, head_start=head_start, horizon=horizon
     )
-    results = np.full((ROWS, size), UNBOUNDED, dtype=np.int64)
-    blocking, busy = np.zeros(size, dtype=np.int64), np.full(size, UNBOUNDED, dtype=np.int64)
+    results = np.full((kernels.ROWS + 2, size), UNBOUNDED, dtype=np.int64)
+    blocking, busy = results[kernels.ROWS], results[kernels.ROWS + 1]
     for last in range(size, 0, -_AT_ONCE):
         first = max(0, last - _AT_ONCE)
-        levels(first, last, columns, medium, False, results, blocking, busy)
+        kernels.levels(first, last, columns, medium, False, results, blocking, busy)
         if not told(size - first, size):
             raise StoppedError("the response times were not finished")
-    share = np.cumsum(flows.transmission / flows.period)[columns.lowest]
+    share = np.empty(size)
+    passes.shares(flows.transmission, flows.period, columns.lowest, share)
     return ResponseTimes(
-        results[WORST], flows.shortest.copy(), results[WAITING], results[INSTANCE], blocking, busy, share
+        results[kernels.WORST],
+        flows.shortest.copy(),
+        results[kernels.WAITING],
+        results[kernels.INSTANCE],
+        blocking,
+        busy,
+        share,
     )
 
 
@@ -127,22 +135,25 @@ def kernel_values(
     horizon: int | None = None,
 ) -> tuple["Columns", "Medium"]:
     """The flows and their medium as the compiled code wants them. Raises where they would not fit."""
-    from loomwright.engines.response_kernels import Columns, Medium
+    import loomwright.engines.flow_kernels as passes
+    import loomwright.engines.response_kernels as kernels
 
     if tick_per_bit < 1 or head_start < 0 or foreign < 0:
         raise ValueError("a bit is at least one tick, a head start and a foreign frame are not negative")
-    longest = int(flows.transmission.max(initial=foreign))
-    if (flows.transmission < tick_per_bit).any():
-        raise ValueError("no transmission is shorter than one bit")
-    span = int(flows.period.max(initial=1)) + int(flows.jitter.max(initial=0))
-    spoilt = faults.burst * (faults.recovery + longest) + faults.recovery + (faults.interval or 0)
-    given = (
-        span + int(flows.deadline.max(initial=1)) + sum(flows.transmission.tolist()) + spoilt + foreign + tick_per_bit
+    columns = kernels.Columns(
+        flows.transmission, flows.period, flows.jitter, flows.deadline, np.empty_like(flows.queue)
     )
+    least, longest, period, jitter, deadline, total = passes.extent(
+        flows.transmission, flows.period, flows.jitter, flows.deadline, flows.queue, columns.lowest
+    )
+    if least < tick_per_bit:
+        raise ValueError("no transmission is shorter than one bit")
+    span = period + jitter
+    spoilt = faults.burst * (faults.recovery + max(longest, foreign)) + faults.recovery + (faults.interval or 0)
+    given = span + deadline + total + spoilt + foreign + tick_per_bit
     until = min(HORIZON_PERIODS * span, MOST_TICKS) if horizon is None else horizon
     if max(given, until, head_start) > MOST_TICKS:
-        raise OverflowError(f"these times sum to {given} ticks, above {MOST_TICKS}: choose a coarser tick")
-    columns = Columns(flows.transmission, flows.period, flows.jitter, flows.deadline, lowest_of_queue(flows))
-    return columns, Medium(
+        raise OverflowError(f"these times sum to {given} ticks or more, above {MOST_TICKS}: choose a coarser tick")
+    return columns, kernels.Medium(
         faults.burst, faults.interval or 0, faults.recovery, tick_per_bit, head_start, foreign, until
     )

@@ -7,7 +7,7 @@ views of arrays and branches cost more here than the arithmetic.
 """
 
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar, cast
 
 import numpy as np
 from numba import njit
@@ -75,15 +75,17 @@ class Seen(NamedTuple):
 
 
 inlined: Callable[..., Any] = njit(inline="always")
+_Loop = TypeVar("_Loop", bound=Callable[..., Any])
 
 
-def compiled(function: Callable[..., float]) -> Callable[..., float]:
+def compiled(function: _Loop) -> _Loop:
     """Compile with a cache on disk; without one where no folder can be written."""
+    made: Any
     try:
         made = njit(cache=True, nogil=True, error_model="numpy")(function)
     except RuntimeError:
         made = njit(nogil=True, error_model="numpy")(function)
-    return made
+    return cast("_Loop", made)
 
 
 @inlined
