@@ -203,6 +203,41 @@ def test_a_fixed_twin_is_offered_none():
     assert finding.reading.change is None
 
 
+def test_a_message_that_sender_and_receiver_both_describe_as_sent_is_told_so_and_the_cure_makes_it_expected():
+    copy = message(0x200, sender="vcu.a", programmable=True)
+    makers = MessageSet(sender="inverter.can", messages=Table({"status": message(0x210), "torque": copy}))
+    vehicle = replace(spoken(), messages=spoken().messages.put("inverter", makers))
+    vehicle = saying(vehicle, "vcu", torque=message(0x200, programmable=True))
+    (finding,) = [each for each in findings(vehicle) if each.rule == "one-sender" and each.verdict is Verdict.BROKEN]
+    assert finding_sentence(finding) == (
+        "0x200 of vcu.a is described more than once as sent: "
+        "inverter.torque in messages/inverter.toml and vcu.torque in messages/vcu.toml."
+    )
+    mended = changed(vehicle, finding.reading.change)
+    wanted = mended.messages["inverter"].messages["torque"]
+    assert (wanted.expected_by, wanted.sender) == ("inverter.can", "")
+    assert mended.messages["vcu"] == vehicle.messages["vcu"]
+    assert verdicts(mended) == set()
+
+
+def test_the_cure_finds_the_receiver_in_a_taken_set_that_mostly_lists_the_sender_s_messages():
+    status = message(0x210, sender="inverter.can")
+    table = Table({"status": status, "torque": message(0x200), "more": message(0x220)})
+    makers = MessageSet(definition="definitions/inverter.dbc", sender="vcu.a", messages=table)
+    vehicle = replace(spoken(), messages=spoken().messages.put("inverter", makers))
+    (finding,) = [each for each in findings(vehicle) if each.rule == "one-sender" and each.verdict is Verdict.BROKEN]
+    assert (
+        changed(vehicle, finding.reading.change).messages["inverter"].messages["torque"].expected_by == "inverter.can"
+    )
+
+
+def test_two_descriptions_in_sets_of_the_same_sender_are_told_without_a_guess_which_is_right():
+    vehicle = saying(spoken(), "vcu", again=message(0x200, programmable=True))
+    (finding,) = [each for each in findings(vehicle) if each.rule == "one-sender" and each.verdict is Verdict.BROKEN]
+    assert "described more than once" in finding_sentence(finding)
+    assert finding.reading.change is None
+
+
 def test_open_facts_make_unknown_findings_that_name_them():
     vehicle = saying(spoken(), "pedal", travel=message(0x100, period_s=Unknown()))
     path = ("messages", "pedal", "messages", "travel", "period_s")

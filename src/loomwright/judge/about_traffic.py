@@ -32,7 +32,7 @@ TRAFFIC_ABOUT: Mapping[str, About] = MappingProxyType(
             "How many components send the same identifier on one line by themselves.",
             "Two nodes that send one identifier at once do not see each other until their data differ; then both break off, again and again, and receivers mix up two different messages.",
             "Two pumps of the same kind, both as delivered, both sending 0x321.",
-            "Give one of them another identifier or address, or another line.",
+            "Give one of them another identifier or address, or another line. Where it is one message in two files, of its sender and of a maker whose component hears it, give the maker's one expected_by in place of sender.",
             "ISO 11898-1: a data frame's identifier belongs to one sender at a time; from memory.",
         ),
         "forward-identifier": About(

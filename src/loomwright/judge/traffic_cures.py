@@ -1,10 +1,11 @@
-"""Cures for traffic: a message passed on by a gateway, and an identifier that is free."""
+"""Cures for traffic: a message passed on by a gateway, an identifier that is free, a receiver's description told as such."""
 
 from collections.abc import Iterable
 
 from loomwright.judge.evidence import TrafficEvidence
 from loomwright.laws.j1939 import parts_of
 from loomwright.model.component import Forward
+from loomwright.model.message import MessageSet
 from loomwright.solve.hearing import Hearing
 from loomwright.solve.streams import Stream, lines_of_ports
 from loomwright.terms.change import Change, Edit, Path
@@ -75,6 +76,35 @@ def another_identifier(evidence: TrafficEvidence, here: list[Stream]) -> Change 
         f"Send {stream.message} on line {stream.line} as {identifier:#x} (a free one: see that its receivers know it)"
     )
     return Change(title, (edit,))
+
+
+def expected_instead(evidence: TrafficEvidence, here: list[Stream]) -> Change | None:
+    """Of several descriptions of one sender's message, make those that stand in a receiver's set what it expects.
+
+    A receiver's set is one whose other messages come from another port. Where no set is one, or all are, nobody can tell
+    which description is whose.
+    """
+    edits: list[Edit] = []
+    told: list[str] = []
+    for stream in here:
+        name, _, own = stream.message.partition(".")
+        owner = _other_owner(evidence.speech.sets[name], stream.sender)
+        if owner:
+            edits += [Edit((*stream.path, "expected_by"), owner)]
+            if evidence.speech.sets[name].messages[own].sender:
+                edits += [Edit((*stream.path, "sender"), "")]
+            told.append(f"{stream.message} as what {owner} expects to hear")
+    if not edits or len(told) == len(here):
+        return None
+    return Change(f"Take {' and '.join(told)} (expected_by), not as a second message of {here[0].sender}", tuple(edits))
+
+
+def _other_owner(messages: MessageSet, sender: str) -> str:
+    """The port that a set is about, where that is another than one of its senders; empty where it is not, or not clear."""
+    if messages.sender not in ("", sender):
+        return messages.sender
+    ports = {each.expected_by or each.sender or messages.sender for each in messages.messages.values()} - {sender, ""}
+    return ports.pop() if messages.definition and len(ports) == 1 else ""
 
 
 def free_identifier(

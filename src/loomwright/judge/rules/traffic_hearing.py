@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from loomwright.judge.evidence import TrafficEvidence
 from loomwright.judge.rule import Rule
-from loomwright.judge.traffic_cures import another_identifier, forward_it
+from loomwright.judge.traffic_cures import another_identifier, expected_instead, forward_it
 from loomwright.laws.frame_lengths import CLASSICAL_BYTES_MOST
 from loomwright.laws.j1939 import parts_of
 from loomwright.model.message import Message
@@ -102,8 +102,14 @@ def _senders(evidence: TrafficEvidence, *, passed_on: bool) -> Iterator[Reading]
             continue
         subject = (guests or here)[-1]
         names = tuple(stream.message for stream in here)
-        change = another_identifier(evidence, here) if len(here) > 1 else None
-        because = (("identifier", identifier), ("messages", names), ("senders", tuple(s.sender for s in here)))
+        senders = tuple(dict.fromkeys(stream.sender for stream in here))
+        described = len(here) > 1 and len(senders) == 1 and not guests
+        change = None
+        if described:
+            change = expected_instead(evidence, here)
+        elif len(here) > 1:
+            change = another_identifier(evidence, here)
+        because = (("identifier", identifier), ("messages", names), ("senders", senders), ("described", described))
         yield Reading(subject.path, float(len(here)), ONE_SENDER, because, change=change, line=line)
 
 

@@ -34,6 +34,9 @@ def _senders(case: Case) -> str:
     identifier = _identifier(case.because.get("identifier"))
     if case.good:
         return f"Only {case.of('senders')} sends {identifier} ({case.of('messages')})."
+    if case.because.get("described"):
+        places = [f"{name} in messages/{name.partition('.')[0]}.toml" for name in case.because.get("messages", ())]
+        return f"{identifier} of {case.of('senders')} is described more than once as sent: {' and '.join(places)}."
     return f"{identifier} is sent by {case.of('senders')} at once: {case.of('messages')}."
 
 
