@@ -55,6 +55,7 @@ BROKEN = {
     ),
     "rule set is silent": (lambda v: with_line(v, rule_set="ISO 11898-2"), {"rule-set-covers-rate"}),
     "branch too long": (lambda v: with_station(v, 3, branch_m=2.9), {"branch-length"}),
+    "branch that cannot reach": (lambda v: with_station(v, 3, branch_m=0.5), {"branch-reaches"}),
     "trunk too long": (lambda v: long_trunk(v, 36.0), {"trunk-length"}),
     "joints too close": (lambda v: with_station(v, 2, section_m=0.04), {"station-spacing"}),
     "loudspeaker cable": (lambda v: with_cable(v, impedance_ohm=Known(96.0)), {"cable-impedance"}),

@@ -59,6 +59,8 @@ BOUNDS = {
     "branch-length SAE J1939-11": (lambda x: with_station(J1939_11, 3, branch_m=x - 0.2), 1.0, +1),
     "branch-length SAE J1939-15": (lambda x: with_station(sound(), 3, branch_m=x - 0.2), 3.0, +1),
     "branch-length CiA 303-1": (lambda x: with_station(CANOPEN, 3, branch_m=x - 0.2), 5.5, +1),
+    # the heater hangs 1.2 m of run from its joint; a centimetre is allowed for rounding
+    "branch-reaches": (lambda x: with_station(sound(), 3, branch_m=x), 1.19, -1),
     "branches-total CiA 303-1": (lambda x: with_station(CANOPEN, 3, branch_m=x - 0.6), 27.5, +1),
     "station-spacing SAE J1939-15": (lambda x: with_station(sound(), 2, section_m=x), 0.1, -1),
     "station-spacing SAE J1939-11": (lambda x: with_station(J1939_11, 2, section_m=x), 0.1, -1),

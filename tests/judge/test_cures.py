@@ -145,6 +145,11 @@ CURED = {
         "branch-length",
         "Shorten the branch to what its runs need",
     ),
+    "branch that cannot reach": (
+        BROKEN["branch that cannot reach"][0](sound()),
+        "branch-reaches",
+        "Let the branch of heater.a be as long as its runs",
+    ),
     "branch from too far": (
         with_station(sound(), 3, at="p5"),
         "branch-length",

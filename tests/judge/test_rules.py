@@ -11,6 +11,7 @@ from loomwright.judge.rule import Rule, compare
 from loomwright.model.component import Component
 from loomwright.model.line import Station
 from loomwright.model.table import Table
+from loomwright.show.words import finding_sentence
 from loomwright.terms.fact import Known, Source, Unknown
 from loomwright.terms.finding import Reading, Verdict, Weight
 from loomwright.terms.limit import Bound, Limit, Standing
@@ -148,6 +149,21 @@ def test_every_rule_has_a_case_here_and_a_page():
     assert {rule.code for rule in RULES} == set(PAGES) - set(SIGNAL_ABOUT)
     for page in PAGES.values():
         assert all((page.measures, page.why, page.example, page.cure, page.source))
+
+
+def test_a_branch_is_held_against_the_way_it_has_to_go_whatever_ends_the_trunk():
+    """Found for a stub of no length, for one that ends the trunk, and over a run whose length is open."""
+    bare = with_port(with_station(sound(), 3, branch_m=0.0), "heater", pigtail_m=Known(0.0))
+    assert verdicts(bare) == {"branch-reaches"}
+    ended = with_station(sound(), 4, at="p3", branch_m=0.4)
+    assert "branch-reaches" in verdicts(ended)
+    inner = with_station(with_station(with_run(sound(), "r2", length_m=Unknown()), 3, section_m=1.2), 4, section_m=1.2)
+    for branch_m, rules in ((0.98, {"branch-reaches"}), (0.995, set())):  # 1 m apart as the crow flies
+        assert verdicts(with_station(inner, 3, branch_m=branch_m)) == rules
+    told = [f for f in findings(with_station(sound(), 3, branch_m=0.5)) if f.rule == "branch-reaches"]
+    assert finding_sentence(told[0]).replace("\u202f", " ") == (
+        "The branch to heater is 0.50 m and cannot reach: its way along the runs from p3 needs at least 1.19 m."
+    )
 
 
 def test_advice_is_given_beside_the_governing_set():

@@ -74,6 +74,13 @@ ABOUT: Mapping[str, About] = MappingProxyType(
             "Lead the trunk through the component, or move the branch point nearer to it.",
             "SAE J1939-11 (1 m) and -15 (3 m) as quoted by Allison; CANopen drop table (Motortech manual p. 50); ISO 11898 (0.3 m at 1 Mbit/s) as quoted by National Instruments.",
         ),
+        "branch-reaches": About(
+            "The branch cable entered by hand, against the shortest way along the runs from where it leaves the trunk to the component, less a centimetre for rounding. The component's own lead is not counted: it is kept to join the cable.",
+            "A cable that does not reach cannot be built, and every figure made with its length is of a line that will never exist.",
+            "0.25 m of branch written for a controller whose way from the trunk is 0.65 m along the runs.",
+            "Measure it again; let the branch follow its runs; or lead the trunk to a place nearer to the component.",
+            "Geometry.",
+        ),
         "branches-total": About(
             "All branches of a line added up.",
             "Many short branches slow the edges as one long one does.",

@@ -31,6 +31,8 @@ class Stop:
     ``joint`` is the node where it meets the trunk, ``tip`` the node at the component's own pins. ``distance_m`` is
     measured along the trunk from its first end. ``branch_m`` is the stub, own lead (``lead_m``) included; it is 0 where
     an end station's termination makes its stub the end of the trunk. ``termination`` is "on", "off" or "unknown".
+    ``way_m`` is the shortest way along the runs from the joint to the component, whatever branch was measured: a run of
+    unknown length counts by its straight distance; ``None`` where no runs lead there.
     """
 
     index: int
@@ -45,6 +47,7 @@ class Stop:
     termination_ohm: Fact[float] | None
     repeated: bool = False
     lead_m: float = 0.0
+    way_m: float | None = 0.0
 
     @property
     def component(self) -> str:
@@ -179,6 +182,7 @@ class _Wiring:
                 self.assumed.append(lead)
             lead_m = port.pigtail_m.value
             branch_m += lead_m
+        stop = replace(stop, way_m=self._reach_m(stop))
         if branch_m <= 0.0 or way is None:
             return stop
         tip = self.node()
@@ -191,6 +195,10 @@ class _Wiring:
         # The stub is the trunk's own end. At the first stop the trunk starts at the tip; later stops count from there.
         self.trunk_m += branch_m
         return replace(stop, tip=tip, distance_m=0.0 if stop.index == 0 else self.trunk_m, lead_m=lead_m)
+
+    def _reach_m(self, stop: Stop) -> float | None:
+        way = way_through(self.net, (stop.joint_place, stop.place))
+        return None if way is None else way.length_m
 
     def _way(self, index: int, stops: tuple[str, ...], *, measured: bool) -> Way | None:
         way = way_through(self.net, stops)

@@ -24,6 +24,10 @@ COVERED = Limit(
     Standing.COMPUTED,
 )
 
+ROUNDING_M = 0.01
+"""Lengths are noted to the centimetre."""
+_REACH = Source("geometry", "a cable has to reach from end to end; a centimetre allowed for rounding")
+
 
 def rule_set_covers_rate(evidence: LineEvidence) -> Iterator[Reading]:
     """See whether the governing rule set says anything at this bit rate."""
@@ -113,6 +117,33 @@ def branch_length(evidence: LineEvidence) -> Iterator[Reading]:
             )
 
 
+def branch_reaches(evidence: LineEvidence) -> Iterator[Reading]:
+    """Hold each branch whose cable was entered by hand against the shortest way along the runs that it has to go.
+
+    Only what is stated can be too short. A run of unknown length counts by its straight distance, which no cable beats;
+    where no runs lead to the component, nothing is known that it would have to reach.
+    """
+    if isinstance(evidence.topology, Blocked):
+        return
+    for stop in evidence.topology.value.stops:
+        stated_m = evidence.line.stations[stop.index].branch_m
+        if stated_m is None or stop.repeated or stop.way_m is None:
+            continue
+        needed = Limit(max(stop.way_m - ROUNDING_M, 0.0), Bound.AT_LEAST, Kind.LENGTH, _REACH, Standing.COMPUTED)
+        step = Change(
+            f"Let the branch of {stop.port} be as long as its runs",
+            (Edit((*evidence.station(stop.index), "branch_m"), None),),
+        )
+        yield Reading(
+            evidence.station(stop.index),
+            stated_m,
+            needed,
+            (("component", stop.component), ("joint", stop.joint_place), ("place", stop.place)),
+            change=step,
+            line=evidence.name,
+        )
+
+
 def _of_branch(evidence: LineEvidence, stop: Stop) -> tuple[Path, ...]:
     """The assumed facts that this one branch leans on: its own lead, and the runs it takes."""
     assert not isinstance(evidence.topology, Blocked)
@@ -131,5 +162,6 @@ RULES = (
     Rule("rule-set-covers-rate", "The governing rule set speaks of this bit rate", rule_set_covers_rate),
     Rule("trunk-length", "Length of the trunk", trunk_length),
     Rule("branch-length", "Length of each branch", branch_length),
+    Rule("branch-reaches", "Every branch reaches its component", branch_reaches, tight_share=0.0),
     Rule("branches-total", "Length of all branches together", branches_total),
 )

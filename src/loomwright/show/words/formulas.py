@@ -61,6 +61,11 @@ RULES: Mapping[str, Formula] = MappingProxyType(
         "rule-set-covers-rate": Formula("The line's bit rate looked up in the rule set."),
         "trunk-length": FIGURES["trunk_m"],
         "branch-length": FIGURES["branch_m"],
+        "branch-reaches": Formula(
+            "The limit is the shortest way along the runs from the joint to the component, less a centimetre for rounding; a "
+            "run of unknown length counts by its straight distance.",
+            ("Slack for bends and for working on the connector.",),
+        ),
         "branches-total": FIGURES["branches_m"],
         "station-spacing": Formula(
             "The trunk between two neighbouring joints, at the closest pair. Joints at one place without a measured section are left out.",

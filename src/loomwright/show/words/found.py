@@ -67,6 +67,13 @@ def _branch(case: Case) -> str:
     return f"The branch to {case.of('component')} is {case.value} long{own}; {_set(case)} allows {case.limit}."
 
 
+def _reaches(case: Case) -> str:
+    name, joint = case.of("component"), case.of("joint")
+    if case.good:
+        return f"The branch to {name} is {case.value}; its way from {joint} needs {case.limit}."
+    return f"The branch to {name} is {case.value} and cannot reach: its way along the runs from {joint} needs {case.limit}."
+
+
 def _branches(case: Case) -> str:
     return f"All branches together are {case.value} long; {_set(case)} allows {case.limit}."
 
@@ -278,6 +285,7 @@ FOUND: Mapping[str, Callable[[Case], str]] = MappingProxyType(
         "rule-set-covers-rate": _covers,
         "trunk-length": _trunk,
         "branch-length": _branch,
+        "branch-reaches": _reaches,
         "branches-total": _branches,
         "station-spacing": _spacing,
         "node-count": _nodes,
