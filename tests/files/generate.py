@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from hypothesis import assume
 from hypothesis import strategies as st
 
 from loomwright.model.component import (
@@ -90,15 +91,18 @@ def toml_texts(draw):
 NAMES = st.from_regex(r"[a-z][a-z0-9_]{0,7}", fullmatch=True)
 TITLES = st.text(st.characters(codec="utf-8", exclude_categories=("Cs",), exclude_characters="\0"), max_size=15)
 SIZES = st.floats(0.0, 900.0, allow_nan=False) | st.integers(0, 5000).map(lambda n: n / 100)
+POSITIVE = SIZES.filter(bool)
+"""Of what cannot be nothing."""
 SOURCES = st.none() | st.builds(
     Source, st.sampled_from(["a manual", "another sheet"]), st.sampled_from(["page 3", "table 2"])
 )
 
 
 @st.composite
-def numbers(draw, scale=1.0, *, required=False):
+def numbers(draw, scale=1.0, sizes=SIZES):
     """A numeric fact of any kind."""
-    value = draw(SIZES) * scale
+    value = draw(sizes) * scale
+    assume(value > 0.0 or sizes is SIZES)
     kind = draw(st.sampled_from(["known", "range", "assumed", "unknown"]))
     if kind == "unknown":
         return Unknown(draw(st.sampled_from(["", "What is it?"])))
@@ -106,7 +110,8 @@ def numbers(draw, scale=1.0, *, required=False):
         return Assumed(value, draw(TITLES.filter(str.strip)))
     source = draw(SOURCES)
     if kind == "range":
-        low, high = sorted((draw(SIZES) * scale, draw(SIZES) * scale))
+        low, high = sorted((draw(sizes) * scale, draw(sizes) * scale))
+        assume(low > 0.0 or sizes is SIZES)
         middle = draw(st.floats(0.0, 1.0))
         return Known(min(max(low + middle * (high - low), low), high), low, high, source)
     return Known(value, source=source)
@@ -130,9 +135,9 @@ def ports(draw):
         identifiers=draw(words(IDENTIFIERS)),
         frames=draw(words(FRAMES)),
         termination=draw(words(TERMINATIONS)),
-        termination_ohm=draw(numbers()),
+        termination_ohm=draw(numbers(sizes=POSITIVE)),
         pigtail_m=draw(numbers()),
-        node_resistance_ohm=draw(numbers(1e3)),
+        node_resistance_ohm=draw(numbers(1e3, POSITIVE)),
         node_capacitance_f=draw(numbers(1e-12)),
         needed=draw(st.booleans()),
     )  # fmt: skip
@@ -143,16 +148,19 @@ BARE_NUMBERS = st.floats(allow_nan=False, allow_infinity=False) | st.integers(-9
 
 @st.composite
 def signals(draw):
+    bounds = sorted((draw(BARE_NUMBERS), draw(BARE_NUMBERS)))
+    named = draw(st.dictionaries(st.integers(0, 0x7FFF), TITLES.filter(str.strip), max_size=2))
     return Signal(
         draw(st.integers(0, 511)),
         draw(st.sampled_from([16, 32])),
         draw(st.sampled_from(BYTE_ORDERS)),
         draw(st.sampled_from(["unsigned", "signed", "float"])),
-        draw(BARE_NUMBERS),
+        draw(BARE_NUMBERS.filter(bool)),
         draw(BARE_NUMBERS),
         draw(TITLES),
-        low=draw(st.none() | BARE_NUMBERS),
-        values=draw(st.lists(TITLES, max_size=2).map(tuple)),
+        low=draw(st.sampled_from([None, bounds[0]])),
+        high=draw(st.sampled_from([None, bounds[1]])),
+        values=tuple(f"{value} {name}" for value, name in named.items()),
         duty=draw(st.sampled_from(DUTIES)),
         checksum=draw(st.sampled_from(("", *CHECKSUMS))),
         selects=draw(st.booleans()),
@@ -162,7 +170,7 @@ def signals(draw):
 
 @st.composite
 def messages(draw, addresses, states):
-    times = st.none() | numbers(1e-3)
+    times = st.none() | numbers(1e-3, POSITIVE)
     periodic = draw(st.booleans())
     table = draw(st.dictionaries(NAMES, signals(), max_size=3))
     selector = draw(st.sampled_from([*table, ""]))
@@ -224,11 +232,13 @@ def vehicles(draw):
     cables = draw(
         st.dictionaries(
             NAMES,
-            st.builds(Cable, TITLES, numbers(1e-6), numbers(), numbers(), numbers(1e-9), st.booleans()),
+            st.builds(
+                Cable, TITLES, numbers(1e-6, POSITIVE), numbers(), numbers(sizes=POSITIVE), numbers(1e-9), st.booleans()
+            ),
             max_size=2,
         )
     )
-    stops = [st.builds(Station, terminator_ohm=numbers(), at=st.sampled_from(spots))]
+    stops = [st.builds(Station, terminator_ohm=numbers(sizes=POSITIVE), at=st.sampled_from(spots))]
     if addresses:
         via = st.lists(st.sampled_from(spots), max_size=2, unique=True).map(tuple)
         stops.append(
@@ -248,7 +258,7 @@ def vehicles(draw):
             st.builds(
                 Line, TITLES, st.sampled_from(PROTOCOLS), bit_rates(), words(IDENTIFIERS), st.sampled_from(FRAMES[:2]),
                 st.sampled_from(["", *cables]), st.sampled_from(["", *RULE_SETS]), st.sampled_from(["", *addresses]),
-                st.none() | numbers(1e-9), stations=st.lists(st.one_of(stops), max_size=4).map(tuple),
+                st.none() | numbers(1e-9, POSITIVE), stations=st.lists(st.one_of(stops), max_size=4).map(tuple),
                 errors_at_once=st.integers(0, 3),
             ),
             max_size=2,
@@ -278,7 +288,9 @@ def vehicles(draw):
         name = draw(st.sampled_from(sorted(components)))
         needs = draw(
             st.dictionaries(
-                NAMES, st.builds(Need, st.sampled_from(spoken), TITLES, fresh_s=st.none() | numbers(1e-3)), max_size=2
+                NAMES,
+                st.builds(Need, st.sampled_from(spoken), TITLES, fresh_s=st.none() | numbers(1e-3, POSITIVE)),
+                max_size=2,
             )
         )
         components[name] = replace(components[name], needs=Table(needs))
@@ -297,7 +309,7 @@ def vehicles(draw):
         else st.nothing()
     )
     return Vehicle(
-        draw(TITLES.filter(str.strip)), draw(SIZES), draw(SIZES), tuple(draw(st.lists(st.builds(Axle, SIZES, SIZES), max_size=2))),
+        draw(TITLES.filter(str.strip)), draw(POSITIVE), draw(POSITIVE), tuple(draw(st.lists(st.builds(Axle, SIZES, POSITIVE), max_size=2))),
         rule_set=draw(st.sampled_from(RULE_SETS)), places=Table(places), runs=Table(runs), cables=Table(cables),
         locks=Table(locks), components=Table(components), lines=Table(lines),
         states=states, messages=Table(sets), chains=Table(draw(st.dictionaries(NAMES, chains, max_size=1 if spoken else 0))),

@@ -578,7 +578,7 @@ def test_one_new_value_changes_one_place_in_one_file_and_no_comment(vehicle, dat
     paths = sorted((path for path in loaded.places if not is_table(loaded.vehicle, path)), key=path_text)
     path = data.draw(st.sampled_from(paths))
     value = other(value_at(loaded.vehicle, path))
-    assume(value is not None)
+    assume(value is not None and path[-1] not in ("low", "high"))  # those two bound each other
     ((_, (old, new)),) = preview(loaded, Change("", (Edit(path, value),))).items()
     codes = [
         code for code in difflib.SequenceMatcher(None, old, new, autojunk=False).get_opcodes() if code[0] != "equal"

@@ -38,7 +38,8 @@ def fitting(draw, length, *, floats):
     front = draw(st.integers(0, 8 * length - bits))
     start = front if signal.byte_order == "little endian" else 8 * (front // 8) + 7 - front % 8
     low = draw(st.none() | st.integers(-100, 0).map(float))
-    values = sorted(draw(st.dictionaries(st.integers(0, 99), WORDS.filter(bool), max_size=3)).items())
+    most = min(99, (1 << bits - (number == "signed")) - 1)
+    values = sorted(draw(st.dictionaries(st.integers(0, most), WORDS.filter(bool), max_size=3)).items())
     return replace(
         signal,
         start=start, bits=bits, number=number, factor=draw(STEPS), offset=draw(OFFSETS), unit=draw(WORDS),

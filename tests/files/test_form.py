@@ -10,6 +10,7 @@ from loomwright.files.form import FieldWords, UnreadableFieldError, field_value,
 from loomwright.files.read import is_fact
 from loomwright.model.component import Component, Port
 from loomwright.model.line import Station
+from loomwright.model.message import Message, Signal
 from loomwright.model.vehicle import Place
 from loomwright.terms.fact import Assumed, Known, Source, Unknown
 from loomwright.terms.field import fields_of
@@ -61,6 +62,14 @@ def test_words_become_facts():
         (Place, "x_m", FieldWords(""), "something is needed"),
         (Place, "wet", FieldWords("perhaps"), "found text"),
         (Component, "role", FieldWords("inverer"), "is no choice"),
+        (
+            Message,
+            "period_s",
+            FieldWords("0 ms"),
+            "is no period; expected: a time above 0; leave it out for a message sent",
+        ),
+        (Component, "cycle_s", FieldWords("0 s"), "is no cycle"),
+        (Signal, "factor", FieldWords("0"), "factor is 0"),
     ],
 )
 def test_words_that_a_field_cannot_hold_are_refused(cls, name, words, message):

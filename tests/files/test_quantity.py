@@ -5,6 +5,7 @@ from hypothesis import strategies as st
 
 from loomwright.files.quantity import PLAUSIBLE, Figure, QuantityError, believed, parse_quantity, parse_range
 from loomwright.files.render import figure_text, quantity_text
+from loomwright.terms.field import Field
 from loomwright.terms.quantity import UNITS, Kind, units_of
 
 KINDS = [kind for kind in Kind if kind not in (Kind.NONE, Kind.COUNT, Kind.IDENTIFIER)]
@@ -102,11 +103,28 @@ def test_the_same_length_is_the_same_float_in_every_unit():
 @pytest.mark.parametrize("kind", KINDS)
 def test_what_no_vehicle_has_is_not_believed(kind):
     low, high = PLAUSIBLE[kind]
-    assert believed(Figure(high), kind, "") == Figure(high)
+    field = Field("", kind)
+    assert believed(Figure(high), field, "", "") == Figure(high)
     for value in (high * 1.001, low - 0.001 * high):
         with pytest.raises(QuantityError, match=r"believable|negative"):
-            believed(Figure(value), kind, "it")
-    assert believed(Figure(-high), kind, "", signed=True) == Figure(-high)
+            believed(Figure(value), field, "it", "")
+    assert believed(Figure(-high), Field("", kind, signed=True), "", "") == Figure(-high)
+
+
+def test_what_cannot_be_nothing_is_told_so_with_what_to_write_instead():
+    period = Field("", Kind.TIME, zero=False, instead="leave it out for an event")
+    for text in ("0 ms", "-0 s", "1e-999 s"):
+        with pytest.raises(
+            QuantityError, match="is no minimum gap; expected a time above 0; leave it out for an event"
+        ):
+            believed(parse_range(text, Kind.TIME), period, text, "minimum_gap")
+    with pytest.raises(QuantityError, match="begins with nothing"):
+        believed(parse_range("0 .. 5 ms", Kind.TIME), period, "0 .. 5 ms", "period")
+    with pytest.raises(QuantityError, match="is negative"):
+        believed(parse_range("-1 ms", Kind.TIME), period, "-1 ms", "period")
+    assert believed(parse_range("1e-12 s", Kind.TIME), period, "", "") == Figure(1e-12)
+    with pytest.raises(QuantityError, match="too much; expected at most 100 %"):
+        believed(parse_range("101 %", Kind.RATIO), Field("", Kind.RATIO, most=1.0), "101 %", "sample_point")
 
 
 @given(st.sampled_from(KINDS), st.floats(-1e6, 1e6), st.data())

@@ -4,7 +4,11 @@ import math
 from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from loomwright.judge import judge_traffic
+from loomwright.judge.evidence import TrafficEvidence
 from loomwright.laws.frame_lengths import frame_length
 from loomwright.model.component import Forward, Need
 from loomwright.model.message import MessageSet
@@ -12,6 +16,8 @@ from loomwright.model.speech import speech_of
 from loomwright.model.speech import spoken as only_spoken
 from loomwright.model.table import Table
 from loomwright.model.vehicle import Chain
+from loomwright.show.traffic_tables import responses_text
+from loomwright.show.words import finding_sentence
 from loomwright.solve.hearing import HEARD, UNHEARD, UNSENT
 from loomwright.solve.simulated import line_play
 from loomwright.solve.streams import ANNOUNCEMENT, PACKETS
@@ -294,3 +300,84 @@ def test_frames_with_one_identifier_wait_for_each_other_and_can_be_played():
     for each in (vehicle, twice):
         speech, told = speech_of(each), answers(each)
         assert line_play(speech, "fast", told.responses["fast"], "", 20.0, 3).value.above == ()
+
+
+TIMES = st.one_of(
+    st.floats(1e-12, 1e9, allow_nan=False),
+    st.floats(-12.0, 9.0).map(lambda power: 10.0**power),
+    st.sampled_from([1e-12, 1e-15, 1e-4, 5e-3, 1e9]),
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.lists(TIMES, min_size=8, max_size=8), st.booleans())
+def test_no_time_is_too_short_or_too_long_for_an_answer(times, queued):
+    """From a picosecond to thirty years, as period, gap, deadline, jitter, a gateway's period and delay, a cycle."""
+    period, gap, deadline, jitter, repeat, delay, cycle, errors = (Known(time) for time in times)
+    vehicle = saying(
+        spoken(),
+        "pedal",
+        travel=message(0x100, period_s=period, deadline_s=deadline, jitter_s=jitter),
+        pressed=message(0x101, None, minimum_gap_s=gap, jitter_s=jitter),
+    )
+    forwards = {
+        "travel": Forward("pedal.travel", "b", delay_s=delay),
+        "pressed": Forward("pedal.pressed", "b", Known(0x102), period_s=repeat, delay_s=delay),
+    }
+    order = Known("first in first out" if queued else "by priority")
+    vehicle = with_component(vehicle, "pedal", ports=Table({"can": port(transmit_order=order)}))
+    vehicle = with_component(vehicle, "vcu", forwards=Table(forwards), cycle_s=cycle)
+    vehicle = with_line(vehicle, "fast", errors_at_once=1, error_gap_s=errors.value)
+    speech, found = speech_of(vehicle), answers(vehicle)
+    for name in ("fast", "slow"):
+        for each in found.responses[name].value.responses:
+            assert each.worst_s >= each.best_s > 0.0
+            assert each.slack_s == pytest.approx(each.wanted_s - each.here_s, rel=1e-9, abs=1e-9) or math.isinf(each.slack_s)
+        line_margins(speech, name, found.on(name), found.responses[name])
+        assert responses_text(name, found.responses[name]).row_count == len(found.responses[name].value.responses)
+    for finding in judge_traffic(TrafficEvidence(speech, found)):
+        assert finding_sentence(finding)
+
+
+def test_a_period_longer_than_any_that_is_followed_bounds_no_less():
+    long, longer = (
+        response(answers(saying(spoken(), "vcu", torque=message(0x90, hours * 3.6e6))), "fast", "pedal.travel")
+        for hours in (1.0, 100.0)
+    )
+    assert long.worst_s == longer.worst_s == pytest.approx(2 * EIGHT * BIT_FAST, abs=1e-9)
+    own = response(answers(saying(spoken(), "vcu", torque=message(0x90, 3.6e8))), "fast", "vcu.torque")
+    assert own.deadline_s == pytest.approx(3.6e5)
+
+
+def test_one_gateway_without_bound_leaves_the_others_theirs():
+    vehicle = saying(spoken(), "pedal", flood=message(0x50, 0.1))
+    calm = replace(spoken().components["vcu"], forwards=Table(), needs=Table())
+    calm = replace(calm, ports=Table({"c": port(), "d": port()}))
+    calm = replace(calm, forwards=Table({"lamp": Forward("lamps.lit", "d", delay_s=Known(5 * MS))}))
+    vehicle = replace(
+        vehicle,
+        components=vehicle.components.put("bridge", calm).put(
+            "lamp", replace(calm, ports=Table({"can": port()}), forwards=Table())
+        ),
+        lines=vehicle.lines.put("third", line(500e3, "bridge.c", "lamp.can")).put("fourth", line(500e3, "bridge.d")),
+        messages=vehicle.messages.put("lamps", MessageSet(sender="lamp.can", messages=Table({"lit": message(0x300)}))),
+    )
+    found = answers(vehicle)
+    assert response(found, "slow", "pedal.travel").worst_s == math.inf
+    assert response(found, "fourth", "lamps.lit").worst_s == pytest.approx(2 * EIGHT * BIT_FAST + 5 * MS, abs=1e-8)
+
+
+def test_what_waits_in_a_queue_with_one_without_bound_has_none_either():
+    vehicle = saying(spoken(), "pedal", late=message(0x400, jitter_s=Known(1e6)))
+    queued = with_component(vehicle, "pedal", ports=Table({"can": port(transmit_order=Known("first in first out"))}))
+    assert response(answers(queued), "fast", "pedal.travel").worst_s == math.inf
+    assert response(answers(vehicle), "fast", "pedal.travel").worst_s == pytest.approx(2 * EIGHT * BIT_FAST, abs=1e-9)
+    assert response(answers(vehicle), "fast", "pedal.late").worst_s == math.inf
+
+
+def test_margins_of_a_line_that_is_fed_without_bound_are_none_at_any_rate():
+    vehicle = saying(spoken(), "pedal", flood=message(0x50, 0.1))
+    found = answers(vehicle)
+    margins = line_margins(speech_of(vehicle), "slow", found.on("slow"), found.responses["slow"]).value
+    assert margins.slowest_bit_per_s == math.inf
+    assert [time for _, time in margins.room_s] == [None]

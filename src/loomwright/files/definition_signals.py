@@ -2,11 +2,12 @@
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from loomwright.files.definition_ledger import Ledger
 from loomwright.files.definition_names import TITLE, our_names, title_of
+from loomwright.files.message_references import raw_span
 from loomwright.model.message import Signal
 from loomwright.model.table import Table
 
@@ -58,6 +59,7 @@ def _unfit(signal: "TheirSignal", length: int) -> str:
         "floats of other than 16, 32 or 64 bits": signal.is_float and signal.length not in (16, 32, 64),
         "signals of more than 64 bits": signal.length > 64,
         "signals whose factor, offset or range is no finite number": not all(map(math.isfinite, numbers)),
+        "signals whose factor is zero": signal.scale == 0,
         f"signals selected by more than {MOST_VALUES} values": len(when) > MOST_VALUES,
         "signals selected by a negative value": min(when) < 0,
     }
@@ -91,6 +93,10 @@ def _signal(
         ledger.lost(f"comments longer than {TITLE} signs", place)
     number = "float" if signal.is_float else "signed" if signal.is_signed else "unsigned"
     _tell_rest(signal, place, ledger)
+    low, high = (None if bound is None else float(bound) for bound in (signal.minimum, signal.maximum))
+    if low is not None and high is not None and low > high:
+        ledger.lost("ranges whose highest value is below the lowest", f"{place}: {low:g} to {high:g}")
+        low = high = None
     return Signal(
         start=signal.start,
         bits=signal.length,
@@ -99,15 +105,26 @@ def _signal(
         factor=float(signal.scale),
         offset=float(signal.offset),
         unit=signal.unit or "",
-        low=None if signal.minimum is None else float(signal.minimum),
-        high=None if signal.maximum is None else float(signal.maximum),
-        values=tuple(f"{value} {words}" for value, words in sorted((signal.choices or {}).items())),
+        low=low,
+        high=high,
+        values=tuple(_named_values(signal, raw_span(signal.length, number), place, ledger)),
         duty=_duty(signal, place, ledger),
         selects=bool(signal.is_multiplexer),
         selected_by=names[signal.multiplexer_signal] if signal.multiplexer_signal else "",
         selected_when=tuple(sorted(signal.multiplexer_ids or ())),
         title=title_of(signal.name, name, comment),
     )
+
+
+def _named_values(signal: "TheirSignal", span: tuple[int, int] | None, place: str, ledger: Ledger) -> Iterator[str]:
+    """Names of values that the signal's bits can make."""
+    for value, words in sorted((signal.choices or {}).items()):
+        if span is not None and not span[0] <= value <= span[1]:
+            ledger.lost("names of values that the signal's bits cannot make", f"{place}: {value} {words}")
+        elif not str(words).strip():
+            ledger.lost("values with an empty name", f"{place}: {value}")
+        else:
+            yield f"{value} {words}"
 
 
 def _duty(signal: "TheirSignal", place: str, ledger: Ledger) -> str:

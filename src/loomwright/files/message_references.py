@@ -1,5 +1,6 @@
 """Names in messages, needs, forwards and chains that point at other things."""
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from typing import Protocol
 
@@ -12,6 +13,22 @@ from loomwright.terms.change import Path
 
 MOST_BYTES = {"classical": 1785, "FD": 64}
 """Bytes of a classical message, transported in several frames where it is more than eight; and of an FD frame."""
+
+
+_NAMED_VALUE = re.compile(r"([+-]?[0-9]{1,20})\s+\S.*", re.DOTALL)
+
+
+def named_value(words: str) -> int | None:
+    """The number in words such as "3 not available"; ``None`` where they do not begin with one, or nothing follows."""
+    match = _NAMED_VALUE.fullmatch(words.strip())
+    return None if match is None else int(match[1])
+
+
+def raw_span(bits: int, number: str) -> tuple[int, int] | None:
+    """The least and the largest number that bits can make, before factor and offset; ``None`` for a float."""
+    if number == "float" or not 1 <= bits <= 64:
+        return None
+    return (-(1 << bits - 1), (1 << bits - 1) - 1) if number == "signed" else (0, (1 << bits) - 1)
 
 
 class Checker(Protocol):
@@ -81,9 +98,33 @@ class MessageChecks:
             self.checker.note(entry, ("bits",), f"{values['bits']} bits make no number", "1 to 64")
         elif values.get("number") == "float" and values.get("bits") not in (16, 32, 64):
             self.checker.note(entry, ("bits",), "a float has 16, 32 or 64 bits", "bits = 32")
+        low, high = values.get("low"), values.get("high")
+        if low is not None and high is not None and low > high:
+            self.checker.note(entry, ("high",), f"high {high:g} is below low {low:g}", f"at least {low:g}")
+        self._check_values(entry)
         self.checker.name(entry, "selected_by", entry.path[:-1], "signal of this message")
         if ("selected_by" in entry.written) != ("selected_when" in entry.written):
             self.checker.note(entry, (), "selected_by and selected_when go together", "both, or neither")
+
+    def _check_values(self, entry: Entry) -> None:
+        """Named values: a whole number that the bits can make, once, and its name."""
+        bits, number = entry.values.get("bits", 0), entry.values.get("number", "unsigned")
+        span = raw_span(bits, number)
+        seen: dict[int, int] = {}
+        for at, words in enumerate(entry.values.get("values", ())):
+            value = named_value(words)
+            if value is None:
+                self.checker.note(
+                    entry, ("values", at), f"{words!r} names no value", 'number and name: "3 not available"'
+                )
+            elif span is not None and not span[0] <= value <= span[1]:
+                wrong = f"{bits} bits ({number}) cannot be {value}"
+                self.checker.note(entry, ("values", at), wrong, f"{span[0]} to {span[1]}")
+            elif value in seen:
+                wrong = f"{value} is named twice, first as {entry.values['values'][seen[value]]!r}"
+                self.checker.note(entry, ("values", at), wrong, "one name for each value")
+            else:
+                seen[value] = at
 
     def _check_need(self, entry: Entry) -> None:
         self._message(entry, entry.values.get("signal", ""), ("signal",), signal=True)

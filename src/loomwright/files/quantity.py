@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import NamedTuple
 
+from loomwright.terms.field import Field
 from loomwright.terms.quantity import UNITS, Kind, Unit, units_of
 
 _NUMBER = r"[+-]?[0-9]{1,30}(?:\.[0-9]{1,30})?(?:[eE][+-]?[0-9]{1,3})?"
@@ -114,11 +115,20 @@ def parse_range(text: str, kind: Kind) -> Figure:
     return Figure(value, low, high)
 
 
-def believed(figure: Figure, kind: Kind, text: str, *, signed: bool = False) -> Figure:
-    """The figure, where a vehicle can have it: no negative length, no resistance of a parsec. Raises ``QuantityError``."""
+def believed(figure: Figure, field: Field, text: str, key: str) -> Figure:
+    """The figure, where a vehicle can have it: no negative length, no resistance of a parsec. Raises ``QuantityError``.
+
+    ``key`` is what the field is called in a file.
+    """
+    kind = field.kind
     low, high = PLAUSIBLE[kind]
     values = [each for each in figure if each is not None]
-    if signed:
+    if min(values) == 0.0 and not field.zero:
+        what = f"is no {key.replace('_', ' ')}" if max(values) == 0.0 else "begins with nothing"
+        raise QuantityError(f"{text!r} {what}", "; ".join(filter(None, (f"a {kind.value} above 0", field.instead))))
+    if field.most is not None and max(values) > field.most:
+        raise QuantityError(f"{text!r} is too much", f"at most {100 * field.most:g} %")
+    if field.signed:
         low = -high
     if min(values) < 0.0 <= low:
         raise QuantityError(f"{text!r} is negative", f"a {kind.value} of 0 or more")

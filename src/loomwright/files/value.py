@@ -117,9 +117,10 @@ class FieldReader:
         """A whole number that is not negative; identifiers are usually written in hexadecimal digits."""
         if isinstance(raw, bool) or not isinstance(raw, int):
             return self._wrong(slot, raw, at)
-        most = MOST_IDENTIFIER if slot.item.field.kind is Kind.IDENTIFIER else MOST_COUNT
+        field = slot.item.field
+        most = int(field.most or (MOST_IDENTIFIER if field.kind is Kind.IDENTIFIER else MOST_COUNT))
         if not 0 <= raw <= most:
-            shown = f"{most:#x}" if slot.item.field.kind is Kind.IDENTIFIER else str(most)
+            shown = f"{most:#x}" if field.kind is Kind.IDENTIFIER else str(most)
             self.note(at, f"{raw} is out of range", f"0 to {shown}, such as {slot.example}")
             return BAD
         return raw
@@ -133,6 +134,9 @@ class FieldReader:
             number = math.inf
         if not math.isfinite(number):
             self.note(at, f"{raw} is no finite number", f"{slot.key} = {slot.example}")
+            return BAD
+        if number == 0.0 and not slot.item.field.zero:
+            self.note(at, f"{slot.key} is 0", f"another number, such as {slot.example}")
             return BAD
         return number
 
@@ -151,7 +155,7 @@ class FieldReader:
             return Figure(self._wrong(slot, raw, at))
         kind = slot.item.field.kind
         try:
-            return believed(parse_range(raw, kind), kind, raw, signed=slot.item.field.signed)
+            return believed(parse_range(raw, kind), slot.item.field, raw, slot.key)
         except QuantityError as error:
             self.note(at, error.message, error.expected, like=(error.nearest, (error.nearest,)))
             return Figure(BAD)

@@ -87,6 +87,7 @@ class Port:
             key="termination_resistance",
             ask="Which resistance has the built-in termination?",
             where="connector chapter, or ohm-meter",
+            zero=False,
         ),
     ] = Assumed(120.0, "nominal terminator of ISO 11898-2", 118.8, 121.2)
     pigtail_m: Annotated[
@@ -107,6 +108,7 @@ class Port:
             "30 kohm",
             ask="Which differential input resistance has the port?",
             where="transceiver's data sheet",
+            zero=False,
         ),
     ] = Assumed(30_000.0, _STANDARD_INPUT, 10_000.0, 100_000.0)
     node_capacitance_f: Annotated[
@@ -137,6 +139,8 @@ class Port:
             "87.5 %",
             ask="At which sample point is the port set?",
             where="communication chapter",
+            zero=False,
+            most=1.0,
         ),
     ] = None
     data_bit_rates_bit_per_s: Annotated[
@@ -157,6 +161,8 @@ class Port:
             "75 %",
             ask="At which sample point is the port's data phase set?",
             where="communication chapter",
+            zero=False,
+            most=1.0,
         ),
     ] = None
     address: Annotated[
@@ -167,6 +173,7 @@ class Port:
             "39",
             ask="Which address does it have, and can it be set?",
             where="communication chapter",
+            most=255,
         ),
     ] = None
     transmit_order: Annotated[
@@ -187,6 +194,7 @@ class Port:
             "40 MHz",
             ask="Which clock runs the bus controller?",
             where="configuration chapter",
+            zero=False,
         ),
     ] = None
     oscillator_tolerance: Annotated[
@@ -197,6 +205,7 @@ class Port:
             "0.1 %",
             ask="Which tolerance has its oscillator?",
             where="data sheet of the oscillator or controller",
+            most=1.0,
         ),
     ] = None
     needed: Annotated[bool, Field("The vehicle needs this port on a line; false leaves it free", example="true")] = True
@@ -223,6 +232,8 @@ class Need:
             "100 ms",
             ask="How old may the value be when it is used?",
             where="the function that uses it",
+            zero=False,
+            instead="leave it out where it does not matter",
         ),
     ] = None
     time_out_s: Annotated[
@@ -233,6 +244,8 @@ class Need:
             "500 ms",
             ask="After how long without this message does it give up?",
             where="fault chapter",
+            zero=False,
+            instead="leave it out where it does not matter",
         ),
     ] = None
 
@@ -261,6 +274,8 @@ class Forward:
             "100 ms",
             ask="How often is it repeated?",
             where="the gateway's settings",
+            zero=False,
+            instead="leave it out: passed on whenever one is heard",
         ),
     ] = None
     delay_s: Annotated[
@@ -301,6 +316,8 @@ class Component:
             "10 ms",
             ask="In which cycle does it compute?",
             where="software settings, or ask the maker",
+            zero=False,
+            instead="leave it out for one that acts at once",
         ),
     ] = None
     ground_offset_v: Annotated[

@@ -19,7 +19,7 @@ class Station:
 
     port: Annotated[str, Field("Component and port that joins here", example='"inverter.can"')] = ""
     terminator_ohm: Annotated[
-        Fact[float] | None, Field("A plug-in terminator instead of a port", Kind.RESISTANCE, "120 ohm")
+        Fact[float] | None, Field("A plug-in terminator instead of a port", Kind.RESISTANCE, "120 ohm", zero=False)
     ] = None
     at: Annotated[
         str, Field("Place where it joins the trunk, when that is not the component's own", example='"frame_mid"')
@@ -85,6 +85,8 @@ class Line:
             "Propagation segment of the bit timing (TSEG1 less SJW); empty: taken as 11/16 of the bit, 3/8 from 1 Mbit/s",
             Kind.TIME,
             "1375 ns",
+            zero=False,
+            instead="leave it out: taken as usual",
         ),
     ] = None
     data_bit_rate_bit_per_s: Annotated[
@@ -99,7 +101,7 @@ class Line:
     ] = Unknown()
     load_limit: Annotated[
         float | None,
-        Field("Highest mean load wanted; left out: the rule's own", Kind.RATIO, "40 %"),
+        Field("Highest mean load wanted; left out: the rule's own", Kind.RATIO, "40 %", zero=False, most=1.0),
     ] = None
     errors_at_once: Annotated[
         int,
@@ -107,6 +109,12 @@ class Line:
     ] = 0
     error_gap_s: Annotated[
         float | None,
-        Field("Least time to each further disturbed frame; left out: none follows", Kind.TIME, "50 ms"),
+        Field(
+            "Least time to each further disturbed frame; left out: none follows",
+            Kind.TIME,
+            "50 ms",
+            zero=False,
+            instead="leave it out: none follows",
+        ),
     ] = None
     stations: tuple[Station, ...] = ()

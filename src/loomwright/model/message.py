@@ -39,7 +39,7 @@ class Signal:
         "little endian"
     )
     number: Annotated[str, Field("How its bits make a number", choices=NUMBERS, example='"signed"')] = "unsigned"
-    factor: Annotated[float, Field("What one step is worth", example="0.1", signed=True)] = 1.0
+    factor: Annotated[float, Field("What one step is worth", example="0.1", signed=True, zero=False)] = 1.0
     offset: Annotated[float, Field("Value when the bits are zero", example="-40.0", signed=True)] = 0.0
     unit: Annotated[str, Field("Unit of the value", example='"km/h"')] = ""
     low: Annotated[float | None, Field("Lowest value that has a meaning", example="-40.0", signed=True)] = None
@@ -104,6 +104,8 @@ class Message:
             "10 ms",
             ask="How often is the message sent?",
             where="message list",
+            zero=False,
+            instead="leave it out for a message sent on an event",
         ),
     ] = None
     minimum_gap_s: Annotated[
@@ -114,6 +116,8 @@ class Message:
             "50 ms",
             ask="How close can two of these messages follow each other?",
             where="message list; else watch it on the bench",
+            zero=False,
+            instead='"?" while nobody knows it',
         ),
     ] = None
     jitter_s: Annotated[
@@ -134,6 +138,8 @@ class Message:
             "10 ms",
             ask="By when must the message have arrived?",
             where="receiver's manual",
+            zero=False,
+            instead="leave it out: before the next one is due",
         ),
     ] = None
     states: Annotated[

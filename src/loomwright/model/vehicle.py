@@ -72,6 +72,7 @@ class Cable:
             "0.5 mm2",
             ask="Which cross-section has the bus cable?",
             where="cable's data sheet or label",
+            zero=False,
         ),
     ] = Unknown()
     conductor_resistance_ohm_per_m: Annotated[
@@ -94,6 +95,7 @@ class Cable:
             "120 ohm",
             ask="Which characteristic impedance has the cable?",
             where="cable's data sheet",
+            zero=False,
         ),
     ] = Assumed(120.0, "nominal impedance of ISO 11898 bus cable")
     delay_s_per_m: Annotated[
@@ -160,6 +162,7 @@ class Chain:
             "150 ms",
             ask="By when must the effect have begun?",
             where="the function's needs; the component's manual",
+            zero=False,
         ),
     ] = Unknown()
 
@@ -169,7 +172,9 @@ class Axle:
     """Where an axle stands, for the drawing."""
 
     x_m: Annotated[float, Field("Distance behind the foremost point of the outline", Kind.LENGTH, "0.90 m")]
-    track_m: Annotated[float, Field("Distance between the wheels' centre planes", Kind.LENGTH, "1.50 m")] = 1.5
+    track_m: Annotated[
+        float, Field("Distance between the wheels' centre planes", Kind.LENGTH, "1.50 m", zero=False)
+    ] = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,8 +182,8 @@ class Vehicle:
     """Everything that is known of one conversion."""
 
     name: Annotated[str, Field("Name of the vehicle", example='"Tipper"')]
-    length_m: Annotated[float, Field("Length of the outline", Kind.LENGTH, "5.20 m")]
-    width_m: Annotated[float, Field("Width of the outline", Kind.LENGTH, "1.80 m")]
+    length_m: Annotated[float, Field("Length of the outline", Kind.LENGTH, "5.20 m", zero=False)]
+    width_m: Annotated[float, Field("Width of the outline", Kind.LENGTH, "1.80 m", zero=False)]
     axles: tuple[Axle, ...] = ()
     ambient_low_k: Annotated[
         float, Field("Coldest air the vehicle meets", Kind.TEMPERATURE, "-20 degC", key="ambient_low")

@@ -144,7 +144,7 @@ def identifiers(
 def _line(
     speech: Speech, line: str, streams: tuple[Stream, ...], found: tuple[Response, ...]
 ) -> _Line | Blocked | None:
-    """``None`` where what a gateway brings along has no bound: that line must be cured first."""
+    """``None`` where what a gateway brings along, or a jitter, has no bound: that must be cured first."""
     inherited = {each.stream.path: each.due_s for each in found}
     if any(due == float("inf") for due in inherited.values()):
         return None
@@ -153,7 +153,7 @@ def _line(
     if isinstance(built, Blocked):
         return built
     own = built.value.streams
-    if not own:
+    if not own or built.value.endless < len(own):
         return None
     together = tuple(
         frozenset(at for at, each in enumerate(own) if each.is_sent_in(state)) for state in speech.states or ("",)

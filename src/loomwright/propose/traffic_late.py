@@ -72,6 +72,6 @@ def _is_late(speech: Speech, line: str, said: tuple[Stream, ...], stream: Stream
         at = built.value.streams.index(stream)
         flows = built.value.flows
         worst = response_times(flows, built.value.tick_per_bit, built.value.faults).worst[at]
-        if worst == UNBOUNDED or worst > flows.deadline[at]:
+        if worst == UNBOUNDED or worst > flows.deadline[at] or at >= built.value.endless:
             return True
     return False

@@ -24,6 +24,10 @@ TICK_S = 1e-12
 """Times are counted in whole picoseconds."""
 ERROR_BITS = 31
 """Bits from an error to the next frame, where the sender is error passive: the longest case. Seen in a public course."""
+LONGEST = 2**52
+"""Ticks, 75 minutes: longer periods and deadlines count as this, which bounds no less; of longer jitter no bound is sought."""
+MOST_PERIODS_LATE = 100_000
+"""Periods by which a message may be late; what may be later yet comes in a crowd that nobody would wait for."""
 MOST_ROUNDS = 60
 """Rounds after which jitter that still grows is taken to have no end."""
 
@@ -71,18 +75,27 @@ class LineResponses:
 
 @dataclass(frozen=True, slots=True)
 class LineFlows:
-    """A line in one state as the engine takes it: flows, the streams they stand for, and the ticks of a bit."""
+    """A line in one state as the engine takes it: flows, the streams they stand for, and the ticks of a bit.
+
+    ``endless``: the first flow whose own jitter is beyond all bounds; neither it nor what it outranks has one.
+    """
 
     flows: Flows
     streams: tuple[Stream, ...]
     frames: tuple[Frame, ...]
     tick_per_bit: int
     faults: Faults
+    endless: int
 
 
 def ticks(time_s: float) -> int:
-    """Whole ticks, rounded up: a bound stays one."""
-    return math.ceil(time_s / TICK_S - 1e-3)
+    """Whole ticks, rounded up: a bound stays one. At most twice LONGEST."""
+    return math.ceil(min(time_s / TICK_S, 2.0 * LONGEST) - 1e-3)
+
+
+def _period(time_s: float) -> int:
+    """Ticks of what comes again and again: at least one, at most LONGEST."""
+    return max(1, min(ticks(time_s), LONGEST))
 
 
 def line_flows(
@@ -99,17 +112,31 @@ def line_flows(
     sent.sort(key=lambda stream: wire_order(stream.identifier or 0, extended=stream.extended))
     frames = [frame_of(stream, rate, data_rate) for stream in sent]
     queues = _queues(speech, sent)
+    periods = [_period(stream.period_s or 0.0) for stream in sent]
+    late = [ticks(stream.jitter_s + inherited.get(stream.path, 0.0)) for stream in sent]
+    beyond = [at for at, each in enumerate(late) if each > min(LONGEST, MOST_PERIODS_LATE * periods[at])]
+    for at in beyond:
+        late[at] = 0
+    # Of a queue the first that waits in it waits for the endless one too.
+    beyond += [queues.index(queues[at]) for at in beyond if queues[at] >= 0]
     flows = flows_of(
         [ticks(frame.worst_s) for frame in frames],
-        [ticks(stream.period_s or 0.0) for stream in sent],
-        [ticks(stream.jitter_s + inherited.get(stream.path, 0.0)) for stream in sent],
-        [ticks(deadline_of(stream) + inherited.get(stream.path, 0.0)) for stream in sent],
+        periods,
+        late,
+        [max(1, ticks(deadline_of(stream) + inherited.get(stream.path, 0.0))) for stream in sent],
         queues,
         [ticks(frame.best_s) for frame in frames],
     )
     assumed = dict.fromkeys(path for stream in sent for path in stream.assumed)
     return Solved(
-        LineFlows(flows, tuple(sent), tuple(frames), ticks(1.0 / rate), faults_of(medium, rate)),
+        LineFlows(
+            flows,
+            tuple(sent),
+            tuple(frames),
+            ticks(1.0 / rate),
+            faults_of(medium, rate),
+            min(beyond, default=len(sent)),
+        ),
         (*rates.assumed, *assumed),
     )
 
@@ -124,7 +151,7 @@ def faults_of(medium: Medium, rate: float) -> Faults:
     gap = medium.error_gap_s
     if not medium.errors_at_once and gap is None:
         return Faults()
-    return Faults(max(medium.errors_at_once, 1), None if gap is None else ticks(gap), ticks(ERROR_BITS / rate))
+    return Faults(max(medium.errors_at_once, 1), None if gap is None else _period(gap), ticks(ERROR_BITS / rate))
 
 
 def responses(speech: Speech, streams: tuple[Stream, ...]) -> dict[str, Answer[LineResponses]]:
@@ -135,7 +162,7 @@ def responses(speech: Speech, streams: tuple[Stream, ...]) -> dict[str, Answer[L
     for _ in range(MOST_ROUNDS):
         found = {line: _line_responses(speech, line, of_line, inherited) for line, of_line in by_line.items()}
         grown = _inherited(streams, found)
-        if all(abs(grown[path] - inherited[path]) < TICK_S for path in inherited):
+        if all(_same(grown[path], inherited[path]) for path in inherited):
             return _waiting_for_others(found, by_line)
         inherited = grown
     # A ring of gateways that wait for each other: what is passed on has no bound.
@@ -150,10 +177,8 @@ def _line_responses(
 ) -> Answer[LineResponses]:
     worst: dict[tuple[Path, str], Response] = {}
     assumed: dict[Path, None] = {}
-    endless = {path for path, time in inherited.items() if math.isinf(time)}
-    known = {path: time for path, time in inherited.items() if path not in endless}
     for state in speech.states or ("",):
-        built = line_flows(speech, line, streams, state, known)
+        built = line_flows(speech, line, streams, state, inherited)
         if isinstance(built, Blocked):
             return built
         assumed |= dict.fromkeys(built.assumed)
@@ -161,18 +186,19 @@ def _line_responses(
             continue
         flows, of_line = built.value.flows, built.value.streams
         times = response_times(flows, built.value.tick_per_bit, built.value.faults)
-        # Whose own past has no bound may come in any crowd: it leaves no bound to what it outranks either.
-        first_endless = min((at for at, each in enumerate(of_line) if each.path in endless), default=len(of_line))
         for at, stream in enumerate(of_line):
-            bounded = times.worst[at] != UNBOUNDED and at < first_endless
+            # Whose own past has no bound may come in any crowd: it leaves no bound to what it outranks either.
+            bounded = times.worst[at] != UNBOUNDED and at < built.value.endless
+            before_s = inherited.get(stream.path, 0.0)
+            known_s = before_s if math.isfinite(before_s) else 0.0
             response = Response(
                 stream,
                 built.value.frames[at],
                 float(times.best[at]) * TICK_S,
                 float(times.worst[at]) * TICK_S if bounded else math.inf,
-                float(flows.deadline[at]) * TICK_S,
-                float(flows.jitter[at]) * TICK_S,
-                inherited.get(stream.path, 0.0),
+                deadline_of(stream) + known_s,
+                stream.jitter_s + known_s,
+                before_s,
                 state,
             )
             before = worst.get((stream.path, stream.part))
@@ -180,6 +206,11 @@ def _line_responses(
                 worst[stream.path, stream.part] = response
     ordered = tuple(worst[each.path, each.part] for each in streams if (each.path, each.part) in worst)
     return Solved(LineResponses(line, ordered), tuple(assumed))
+
+
+def _same(one: float, other: float) -> bool:
+    """Whether two times are the same tick; without bound both is the same too."""
+    return one == other or abs(one - other) < TICK_S
 
 
 def _inherited(streams: tuple[Stream, ...], found: Mapping[str, Answer[LineResponses]]) -> dict[Path, float]:

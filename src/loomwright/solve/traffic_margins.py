@@ -47,6 +47,10 @@ def line_margins(
         flows, tick, faults = built.value.flows, built.value.tick_per_bit, built.value.faults
         if not built.value.streams:
             continue
+        if built.value.endless < len(built.value.streams):  # what comes from another line has no bound at any rate
+            slowest = math.inf
+            room |= {(stream.path, stream.part): (stream, None) for stream in built.value.streams}
+            continue
         holds = breakdown(flows, tick, faults, told=told).holds
         slowest = max(slowest, rate / holds if holds else math.inf)
         for stream, ticks in zip(built.value.streams, jitter_room(flows, tick, faults, told=told), strict=True):

@@ -17,7 +17,8 @@ class Field:
 
     ``ask`` is the question to put to a manual when the fact is missing, ``where`` the chapter that usually answers
     it, ``choices`` the closed list of words, ``key`` the spelling in a file where it is not the field's own name,
-    ``signed`` a quantity that may be negative.
+    ``signed`` a quantity that may be negative, ``zero`` whether it may be nothing at all, ``most`` the highest number that it
+    can be. ``instead`` tells what to write where zero was meant.
     """
 
     meaning: str
@@ -28,6 +29,9 @@ class Field:
     where: str = ""
     key: str = ""
     signed: bool = False
+    zero: bool = True
+    most: float | None = None
+    instead: str = ""
 
 
 @dataclass(frozen=True, slots=True)
