@@ -22,7 +22,7 @@ _NEAREST = (
     ("two-terminations", "terminations-at-ends", "fixed-terminator-mid-trunk", "terminator-value"),
     ("line-resistance",),
     ("cable-impedance",),
-    ("branch-length", "branches-total", "branch-by-propagation", "branches-by-propagation"),
+    ("branch-reaches", "branch-length", "branches-total", "branch-by-propagation", "branches-by-propagation"),
     ("trunk-length", "station-spacing"),
 )
 """What an edge meets first, in groups of rules that speak of one thing."""
