@@ -5,7 +5,7 @@ import pytest
 from loomwright.app.faults import NoSuchFaultError, fault_choices, faults_of, faulty_line, line_with
 from loomwright.app.project import open_project
 from loomwright.app.signal import physics_of
-from loomwright.app.signal_fault import fault_look, told_of
+from loomwright.app.signal_fault import fault_look, parts_shown, told_of
 from loomwright.app.start import start_from_example
 from loomwright.model.fault import FaultKind
 from loomwright.model.line import Line, Station
@@ -31,7 +31,7 @@ def test_every_listed_text_names_its_fault_again(project):
 @pytest.mark.parametrize(
     ("text", "kind", "sentence"),
     [
-        ("no terminator at pedal_box", FaultKind.NO_TERMINATOR, "The terminator at pedal_box is missing."),
+        ("no terminator at pedal_box", FaultKind.NO_TERMINATOR, "The terminator (pedal bracket) is missing."),
         ("No  terminator at battery_manager", FaultKind.NO_TERMINATOR, "The termination inside Battery manager is broken"),
         ("open branch at vehicle_controller", FaultKind.OPEN_BRANCH, "torn off where it meets the trunk"),
         ("unplugged at vehicle_controller", FaultKind.UNPLUGGED, "of branch hang open"),
@@ -99,7 +99,7 @@ def test_the_sound_line_is_told_as_without_any_fault(project):
     assert found.sound == sound
     worst = {f.verdict for f in found.sound.findings if f.reading.weight is Weight.GOVERNS}
     assert Verdict.BROKEN not in worst
-    assert {f.rule for f in found.worse} == {"signal-settling"}
+    assert {f.rule for own in found.parts for f in own.worse} == {"signal-settling"}
 
 
 def test_the_node_at_the_fault_is_cut_off_and_the_rest_goes_on(project):
@@ -110,6 +110,83 @@ def test_the_node_at_the_fault_is_cut_off_and_the_rest_goes_on(project):
     reading = {own.port: own.faulty_ohm for own in fault_look(project, "drive", "open branch at charger").ohms.value}
     assert reading["charger.can"] is None
     assert reading["dcdc.can"] == pytest.approx(59.1, abs=0.2)
+
+
+def test_a_torn_line_is_judged_half_by_half(project):
+    found = fault_look(project, "drive", "open trunk between inverter and vehicle_controller")
+    first, second = found.parts
+    assert (first.part.stations, second.part.stations) == ((*range(7), None), (None, *range(7, 11)))
+    assert second.nodes == ("vehicle_controller.can1", "pedal.can")
+    # Nothing is asked across the tear, and what is asked is what the half alone answers.
+    for own in found.parts:
+        assert {port for pair in own.physics.signal.value.pairs for port in (pair.sender, pair.receiver)} == set(
+            own.nodes
+        )
+        assert own.physics.timing.value.round_trip.length_m < own.part.topology.cable_m
+        assert "bit-timing" not in {finding.rule for finding in own.worse}
+    told = told_of(found, str)
+    assert told.startswith("Two halves: battery_manager.can, ")
+    assert told.endswith("vehicle_controller.can1 and pedal.can hear each other; nothing passes between.")
+    assert "unsure" not in told.partition("; ")[2]
+
+
+def test_each_half_tells_its_own_terminations_reading_timing_and_the_tear(project):
+    found = fault_look(project, "drive", "open trunk between inverter and vehicle_controller")
+    first, second = parts_shown(project, found, str)
+    assert first.title == "Half from Battery manager to Drive inverter"
+    assert first.facts[0].startswith("1 termination is on: Battery manager. The meter reads 11")
+    assert second.facts[0].startswith("1 termination is on: the terminator (pedal bracket). The meter reads 11")
+    for own in (first, second):
+        assert own.facts[1].startswith("Bit timing: sampled at ")
+        assert any(
+            "ends open at the tear between Drive inverter and Vehicle controller" in text for text in own.remarks
+        )
+        assert not any("terminations are on" in text for text in own.remarks)
+
+
+def test_the_halves_of_a_line_with_a_termination_too_many_count_their_own(tmp_path):
+    start_from_example(tmp_path / "v", "tipper-as-found")
+    found = open_project(tmp_path / "v")
+    torn = fault_look(found, "body", "open trunk between vehicle_controller and gear_selector")
+    ohms = [{round(stop.ohm) for stop in own.ohms.value.stops} for own in torn.parts]
+    shown = parts_shown(found, torn, str)
+    assert [own.facts[0].partition(" on: ")[0] for own in shown] == ["1 termination is", "2 terminations are"]
+    assert min(ohms[0]) > 115
+    assert max(ohms[1]) < 62
+    assert not any("terminations are on instead" in text for own in shown for text in own.remarks)
+
+
+def test_a_half_with_one_node_is_told_to_be_alone(project):
+    found = fault_look(project, "old", "open trunk between instrument_cluster and brakes")
+    assert told_of(found, str).endswith("; brakes.can is alone; nothing passes between.")
+    assert [own.port for own in found.receivers if own.after is None] == ["brakes.can"]
+    assert parts_shown(project, found, str)[1].remarks == ()
+
+
+def test_what_is_left_behind_is_called_what_it_is(project):
+    def remarks(text):
+        return " ".join(parts_shown(project, fault_look(project, "drive", text), str)[0].remarks)
+
+    assert "The forgotten lead at Battery manager is 3.00\u202fm long" in remarks("stub 3 m at battery_manager")
+    assert "open at the loose plug of Battery manager" in remarks("unplugged at battery_manager")
+    assert "open at the stump of the branch to Battery manager" in remarks("open branch at battery_manager")
+    for text in ("stub 3 m at battery_manager", "unplugged at charger", "open branch at charger"):
+        assert "Open end" not in remarks(text)
+
+
+def test_a_ring_that_is_torn_stays_in_one_piece_and_its_tear_is_named(tmp_path):
+    start_from_example(tmp_path / "v", "tipper")
+    file = tmp_path / "v" / "lines" / "old.toml"
+    open_line = file.read_text("utf-8")
+    file.write_text(
+        open_line[: open_line.rindex("# The brake unit")] + '[[stations]]\nport = "tipper_pump.can"\n', "utf-8"
+    )
+    asked = open_project(tmp_path / "v")
+    found = fault_look(asked, "old", "open trunk between lamp_module and vehicle_controller")
+    assert not found.line.is_parted
+    remarks = parts_shown(asked, found, str)[0].remarks
+    assert remarks[0].startswith("Both ends of the tear between Rear lamp module and Vehicle controller are open")
+    assert not told_of(found, str).startswith("Two halves")
 
 
 def test_a_stub_does_not_show_on_the_meter_and_leaves_every_station_in_its_place(project):

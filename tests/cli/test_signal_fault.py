@@ -105,3 +105,20 @@ def test_a_line_without_a_way_names_the_things_that_no_run_leads_to(found):
 def test_a_line_that_cannot_be_measured_yet_is_unknown_not_fine(tmp_path):
     assert call("new", tmp_path / "p", "--from", "tipper-as-found").exit_code == 0
     assert call("signal", tmp_path / "p", "--line", "pumps").exit_code == 4
+
+
+def test_a_line_torn_in_two_is_given_half_by_half(truck):
+    text = "open trunk between inverter and vehicle_controller"
+    data = json.loads(call("signal", truck, "--line", "drive", "--fault", text, "--draws", "5", "--json").stdout)
+    assert data["with_fault"] == {"signal": None, "levels": None}
+    assert [half["stations"] for half in data["halves"]] == [list(range(7)), list(range(7, 11))]
+    assert [half["terminations"] for half in data["halves"]] == [1, 1]
+    second = data["halves"][1]
+    assert {pair["receiver"] for pair in second["signal"]["pairs"]} == {"vehicle_controller.can1", "pedal.can"}
+    assert second["bit_timing"]["round_trip"]["length_m"] < 20.0
+    assert second["draws"]["draws"] == 5
+    told = " ".join(call("signal", truck, "--line", "drive", "--fault", text).stdout.split())
+    assert "vehicle_controller and pedal hear each other; nothing passes between." in told
+    assert "No bit timing suits" not in told
+    whole = json.loads(call("signal", truck, "--line", "drive", "--fault", "unplugged at pedal", "--json").stdout)
+    assert whole["halves"] == []

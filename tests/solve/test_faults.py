@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from loomwright.engines.node_equations import readings_without, resistance_matrix
-from loomwright.model.fault import OPEN_END, Fault, FaultKind, with_fault
+from loomwright.model.fault import OPEN_END, Fault, FaultKind, halves, with_fault
 from loomwright.model.line import Station
 from loomwright.model.vehicle import Cable
 from loomwright.solve.echoes import Spot, echoes, mismatches
-from loomwright.solve.faults import possible_faults
+from loomwright.solve.faults import parted_at_m, possible_faults
 from loomwright.solve.ohms import line_ohms
 from loomwright.solve.signal import line_signal, trace
 from loomwright.solve.signal_parts import signal_parts
@@ -149,6 +149,36 @@ def test_a_torn_trunk_is_two_lines_of_which_neither_hears_the_other():
     assert all(times[pair] < 1e-6 for pair in times.keys() - across)
     heard = trace(*asked(vehicle, topology), "c0.can", "c2.can").value
     assert max(abs(volts) for volts in heard.volts) == 0.0
+
+
+@pytest.mark.parametrize("station", [1, 2, 3])
+def test_halves_of_a_torn_trunk_are_the_torn_line_without_the_other_half(station):
+    vehicle = vehicle_of()
+    whole = torn(wired(vehicle), station)
+    half_m = parted_at_m(wired(vehicle), station)
+    assert half_m == pytest.approx(2.5)
+    sides = halves(vehicle, "one", Fault(FaultKind.OPEN_TRUNK, station), half_m)
+    assert sum(wired(side).cable_m for side in sides) == pytest.approx(whole.cable_m)
+    read = [ohms(side)[own] for side, own in zip(sides, (slice(0, -1), slice(1, None)), strict=True)]
+    assert [*read[0], *read[1]] == pytest.approx(ohms(vehicle, whole), rel=1e-9)
+    times = typical(vehicle, whole)
+    for side in sides:
+        if len([stop for stop in wired(side).stops if stop.port.startswith("c")]) > 1:
+            own = typical(side)
+            assert own == pytest.approx({pair: times[pair] for pair in own}, abs=1e-9)
+
+
+def test_a_half_keeps_half_of_a_measured_section():
+    measured = (*BRANCHED[:2], replace(BRANCHED[2], section_m=7.0), BRANCHED[3])
+    vehicle = vehicle_of(measured)
+    assert parted_at_m(wired(vehicle), 2) == pytest.approx(3.5)
+    first, second = halves(vehicle, "one", Fault(FaultKind.OPEN_TRUNK, 2), 3.5)
+    assert wired(first).trunk_m + wired(second).trunk_m == pytest.approx(wired(vehicle).trunk_m)
+
+
+def test_a_ring_that_is_torn_once_is_still_one_line():
+    ring = (Station("c0.can"), Station("c1.can"), Station("c2.can"), Station("c0.can"))
+    assert [parted_at_m(wired(vehicle_of(ring)), station) for station in (1, 2, 3)] == [None] * 3
 
 
 def test_the_torn_end_sends_edges_back_from_half_way():

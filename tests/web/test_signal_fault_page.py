@@ -34,7 +34,7 @@ def test_a_missing_terminator_is_chosen_from_the_list_and_shown_beside_the_sound
     page.locator("#fault-choice").select_option("no terminator at pedal_box")
     page.locator("#fault-look").click()
     page.wait_for_url(re.compile(r"/lines/drive/signal\?fault=no\+terminator\+at\+pedal_box$"))
-    expect(page.locator(".fault-notice")).to_contain_text("The terminator at pedal_box is missing.")
+    expect(page.locator(".fault-notice")).to_contain_text("The terminator (pedal bracket) is missing.")
     expect(page.locator(".fault-notice")).to_contain_text("not the line as drawn")
     expect(page.locator("#signal .headline .verdict")).to_have_text("broken")
     pedal = page.locator("#signal table[data-rows] tbody tr").filter(
@@ -60,7 +60,7 @@ def test_a_forgotten_lead_of_any_length_hangs_anywhere(workbench, browse):
     expect(page.locator(".fault-notice")).to_contain_text(
         "A forgotten lead of 1.50\u202fm hangs open at On-board charger"
     )
-    expect(page.locator("#signal figure")).to_contain_text("Open end")
+    expect(page.locator("#signal figure")).to_contain_text("Forgotten lead")
     expect(page.locator("#stub-length")).to_have_value("150 cm")
     expect(page.locator("#stub-at")).to_have_value("charger")
 
@@ -89,6 +89,23 @@ def test_the_chart_of_a_cut_off_node_is_refused_and_a_torn_trunk_carries_nothing
     torn = {**asked, "fault": "open trunk between inverter and vehicle_controller"}
     data = client.get("/lines/drive/signal/wave", params=torn, timeout=60).json()
     assert max(map(abs, data["typical"])) == 0.0
+
+
+def test_a_torn_line_is_shown_half_by_half(workbench, browse):
+    query = "?fault=open+trunk+between+inverter+and+vehicle_controller"
+    page, _ = on_line(workbench, browse, query=query)
+    expect(page.locator("#signal .headline")).to_contain_text("Two halves: Battery manager, ")
+    expect(page.locator("#signal .headline")).to_contain_text("nothing passes between")
+    expect(page.locator("#signal .piece h2")).to_have_text(
+        [
+            "Half from Battery manager to Drive inverter",
+            "Half from Vehicle controller to the terminator (pedal bracket)",
+        ]
+    )
+    for half in page.locator("#signal .piece").all():
+        expect(half).to_contain_text("1 termination is on")
+        expect(half).to_contain_text("the tear between Drive inverter and Vehicle controller")
+        expect(half.locator("figure")).to_contain_text("Tear")
 
 
 def test_what_is_advice_on_the_page_is_advice_in_the_margin_and_not_called_broken(workbench, browse):

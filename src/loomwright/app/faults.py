@@ -6,12 +6,12 @@ from dataclasses import dataclass, replace
 from loomwright.app.project import Project
 from loomwright.app.words import UnreadableWordError, read_length
 from loomwright.judge.evidence import components_on
-from loomwright.model.fault import Fault, FaultKind, with_fault
+from loomwright.model.fault import Fault, FaultKind, halves, with_fault
 from loomwright.model.line import Line
 from loomwright.model.vehicle import Vehicle
-from loomwright.show.fault_words import fault_sentence, fault_text, station_names
+from loomwright.show.fault_words import caller, fault_sentence, fault_text, open_end_title, station_names
 from loomwright.show.words import path_words
-from loomwright.solve.faults import possible_faults
+from loomwright.solve.faults import parted_at_m, possible_faults
 from loomwright.solve.topology import LineTopology, torn
 from loomwright.terms.answer import Blocked
 from loomwright.terms.errors import LoomwrightError
@@ -35,8 +35,25 @@ class NoSuchFaultError(LoomwrightError):
 
 
 @dataclass(frozen=True, slots=True)
+class LinePart:
+    """What is left of a line in one piece, as a line of its own.
+
+    ``stations`` are the numbers that its stations have in the line as drawn, ``None`` for what stands where something is
+    gone or left behind; ``open_end`` is the number of that one here.
+    """
+
+    vehicle: Vehicle
+    topology: LineTopology
+    stations: tuple[int | None, ...]
+    open_end: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class FaultyLine:
-    """A line with a fault. ``vehicle`` and ``topology`` are those of the fault, ``sound`` is the line as drawn."""
+    """A line with a fault. ``sound`` is the line as drawn; ``vehicle`` and ``topology`` are those of the fault.
+
+    ``parts`` are to be judged: the line itself, or its two halves where it is torn apart.
+    """
 
     name: str
     fault: Fault
@@ -45,6 +62,12 @@ class FaultyLine:
     vehicle: Vehicle
     topology: LineTopology
     sound: LineTopology
+    parts: tuple[LinePart, ...]
+
+    @property
+    def is_parted(self) -> bool:
+        """Whether it is in two halves."""
+        return len(self.parts) > 1
 
 
 def fault_choices(project: Project, name: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
@@ -71,12 +94,52 @@ def faulty_line(project: Project, name: str, text: str) -> FaultyLine:
     if isinstance(wired, Blocked):
         raise NoSuchFaultError(f"line {name} cannot be wired yet: {', '.join(path_words(path) for path in wired.by)}")
     fault = _named(project, name, text)
-    faulty = with_fault(vehicle, name, fault)
+    faulty = _titled(with_fault(vehicle, name, fault), fault, vehicle)
     after = answers.topology(faulty, name)
     assert not isinstance(after, Blocked), "a fault asks for no fact that the sound line does not"
     topology = torn(wired.value, fault.station) if fault.kind is FaultKind.OPEN_TRUNK else after.value
-    sentence = fault_sentence(fault, line, components_on(vehicle, line), wired.value)
-    return FaultyLine(name, fault, fault_text(fault, line), sentence, faulty, topology, wired.value)
+    sentence = fault_sentence(fault, line, caller(vehicle, line), wired.value)
+    parts = _halves(project, name, fault, wired.value) or (_whole(faulty, fault, topology, vehicle),)
+    return FaultyLine(name, fault, fault_text(fault, line), sentence, faulty, topology, wired.value, parts)
+
+
+def _titled(faulty: Vehicle, fault: Fault, sound: Vehicle) -> Vehicle:
+    """The faulty vehicle, with a name over what stands where something is gone or left behind."""
+    end = _open_end(faulty, sound)
+    if not end:
+        return faulty
+    named = replace(faulty.components[end], title=open_end_title(fault))
+    return replace(faulty, components=faulty.components.put(end, named))
+
+
+def _open_end(faulty: Vehicle, sound: Vehicle) -> str:
+    """The component that stands where something is gone or left behind; empty where nothing does."""
+    return next((name for name in faulty.components if name not in sound.components), "")
+
+
+def _whole(faulty: Vehicle, fault: Fault, topology: LineTopology, sound: Vehicle) -> LinePart:
+    end = _open_end(faulty, sound)
+    at = next((stop.index for stop in topology.stops if end and stop.component == end), None)
+    numbers: list[int | None] = list(range(len(topology.stops)))
+    if fault.kind is FaultKind.STUB and at is not None:  # the forgotten lead is a station of its own
+        numbers = [*range(at), None, *range(at, len(numbers) - 1)]
+    return LinePart(faulty, topology, tuple(numbers), at)
+
+
+def _halves(project: Project, name: str, fault: Fault, sound: LineTopology) -> tuple[LinePart, ...]:
+    """The two halves of a torn line; none where it is not torn apart."""
+    half_m = parted_at_m(sound, fault.station) if fault.kind is FaultKind.OPEN_TRUNK else None
+    if half_m is None:
+        return ()
+    found = []
+    for first, vehicle in zip((True, False), halves(project.vehicle, name, fault, half_m), strict=True):
+        side = _titled(vehicle, fault, project.vehicle)
+        wired = project.answers.topology(side, name)
+        assert not isinstance(wired, Blocked), "half a line asks for no fact that the whole does not"
+        own = range(fault.station) if first else range(fault.station, len(sound.stops))
+        stations = (*own, None) if first else (None, *own)
+        found.append(LinePart(side, wired.value, stations, len(own) if first else 0))
+    return tuple(found)
 
 
 def line_with(project: Project, text: str) -> str:

@@ -179,9 +179,26 @@ def of_signals(
     )
 
 
-def of_fault(found: "FaultLook", drawn: "Answer[SignalDraws] | None") -> dict[str, Any]:
-    """A line with a fault beside the sound one; a schema of its own, so that nobody takes it for the vehicle."""
+def of_fault(found: "FaultLook", drawn: "Sequence[Answer[SignalDraws]]" = ()) -> dict[str, Any]:
+    """A line with a fault beside the sound one; a schema of its own, so that nobody takes it for the vehicle.
+
+    ``drawn`` are the draws of every piece, where they were asked for.
+    """
     line = found.line
+    built = [plain(own.value) if isinstance(own, Solved) else None for own in drawn]
+    pieces = [
+        {
+            "stations": [number for number in own.part.stations if number is not None],
+            "nodes": list(own.nodes),
+            "terminations": sum(s.termination == "on" and not s.repeated for s in own.part.topology.stops),
+            **_of_physics(own.physics),
+            "bit_timing": None if isinstance(own.physics.timing, Blocked) else plain(own.physics.timing.value),
+            "worse": [of_finding(finding) for finding in own.worse],
+            "draws": built[at] if built else None,
+        }
+        for at, own in enumerate(found.parts)
+    ]
+    whole = None if line.is_parted else found.parts[0].physics
     return headed(
         "signal-fault",
         {
@@ -195,13 +212,14 @@ def of_fault(found: "FaultLook", drawn: "Answer[SignalDraws] | None") -> dict[st
             },
             "as_drawn": False,
             "makes_right": found.rights,
-            "blocked_by": paths(found.faulty.signal.by) if isinstance(found.faulty.signal, Blocked) else [],
+            "blocked_by": paths(found.blocked_by),
             "receivers": plain(found.receivers),
             "ohms": [] if isinstance(found.ohms, Blocked) else plain(found.ohms.value),
             "sound": _of_physics(found.sound),
-            "with_fault": _of_physics(found.faulty),
-            "worse": [of_finding(finding) for finding in found.worse],
-            "draws_with_fault": plain(drawn.value) if isinstance(drawn, Solved) else None,
+            "with_fault": _of_physics(whole) if whole else {"signal": None, "levels": None},
+            "halves": pieces if line.is_parted else [],
+            "worse": [of_finding(finding) for own in found.parts for finding in own.worse],
+            "draws_with_fault": built[0] if built and not line.is_parted else None,
         },
     )
 

@@ -6,7 +6,7 @@ from loomwright.app.faults import FaultyLine, NoSuchFaultError, fault_choices, f
 from loomwright.app.plan_drawing import PAGE_PX
 from loomwright.app.project import Project
 from loomwright.app.session import Session
-from loomwright.app.signal_fault import NOT_AS_DRAWN, FaultLook, ohms_of, told_of
+from loomwright.app.signal_fault import NOT_AS_DRAWN, FaultLook, PartLook, parts_shown, told_of
 from loomwright.app.signal_jobs import Stand, stand
 from loomwright.judge.evidence import components_on
 from loomwright.model.fault import FaultKind
@@ -14,14 +14,12 @@ from loomwright.model.vehicle import Vehicle
 from loomwright.show.fault_words import station_names
 from loomwright.show.names import component_title
 from loomwright.show.ruler import line_ruler
-from loomwright.show.signal_fault import of_the_line, ohms_row, receiver_row
+from loomwright.show.signal_fault import ohms_row, receiver_row
 from loomwright.show.signal_strips import signal_strips
-from loomwright.show.signal_words import remarks
 from loomwright.show.tokens import hue
 from loomwright.show.words import finding_sentence
 from loomwright.solve.faults import STUB_M
 from loomwright.terms.answer import Blocked
-from loomwright.terms.fact import Unknown
 from loomwright.terms.finding import Verdict
 
 
@@ -36,16 +34,25 @@ class FaultForm:
 
 
 @dataclass(frozen=True, slots=True)
+class PiecePage:
+    """A line in one piece, or a half of it: ``title`` and ``facts`` are of a half alone. ``worse``: verdict, sentence."""
+
+    title: str
+    facts: tuple[str, ...]
+    remarks: tuple[str, ...]
+    worse: tuple[tuple[str, str], ...]
+    ruler: str
+
+
+@dataclass(frozen=True, slots=True)
 class FaultFigures:
     """What was computed; rows of words."""
 
     told: str
     verdict: str
-    remarks: tuple[str, ...]
+    parts: tuple[PiecePage, ...]
     receivers: tuple[tuple[tuple[str, ...], str, str], ...]
     ohms: tuple[tuple[str, str, str], ...]
-    worse: tuple[tuple[str, str], ...]
-    ruler: str
     chosen: tuple[str, str]
 
 
@@ -104,52 +111,58 @@ def _figures(project: Project, found: FaultLook) -> FaultFigures:
     rows = tuple(
         ohms_row(_station(project.vehicle, own.port, names[own.station]), own.sound_ohm, own.faulty_ohm) for own in ohms
     )
-    worse = tuple((finding.verdict.value, finding_sentence(finding)) for finding in of_the_line(found.worse))
-    verdicts = {change.after.verdict if change.after else Verdict.BROKEN for change in found.receivers}
-    unsure = Verdict.UNKNOWN if isinstance(found.faulty.signal, Blocked) else Verdict.HOLDS
-    verdict = next((own for own in (Verdict.BROKEN, Verdict.UNKNOWN, Verdict.TIGHT) if own in verdicts), unsure)
-    chosen = ("", "")
-    if not isinstance(found.faulty.signal, Blocked):
-        worst = max(found.faulty.signal.value.pairs, key=lambda pair: pair.typical_s)
-        chosen = worst.sender, worst.receiver
     return FaultFigures(
         told_of(found, title),
-        verdict.value,
-        _remarks(line, found),
+        _verdict(found).value,
+        tuple(
+            PiecePage(
+                shown.title,
+                shown.facts,
+                shown.remarks,
+                tuple((finding.verdict.value, finding_sentence(finding)) for finding in shown.worse),
+                _ruler(project, line, own, shown.title),
+            )
+            for own, shown in zip(found.parts, parts_shown(project, found, title), strict=True)
+        ),
         receivers,
         rows,
-        worse,
-        _ruler(project, found),
-        chosen,
+        _slowest(found),
     )
 
 
-def _remarks(line: FaultyLine, found: FaultLook) -> tuple[str, ...]:
-    vehicle, wired = line.vehicle, line.topology
-    cable = vehicle.cables.get(vehicle.lines[line.name].cable)
-    delay = cable.delay_s_per_m if cable is not None else None
-    delay_s = 5e-9 if delay is None or isinstance(delay, Unknown) else delay.value
-    on = sum(stop.termination == "on" and not stop.repeated for stop in wired.stops)
-
-    def called(stop: int) -> str:
-        return _station(vehicle, wired.stops[stop].port, f"the terminator at {wired.stops[stop].place}")
-
-    return remarks(found.spots, on, delay_s, called)
+def _verdict(found: FaultLook) -> Verdict:
+    """The worst of the receivers; a line that is torn apart is broken whatever its halves are."""
+    verdicts = {change.after.verdict if change.after else Verdict.BROKEN for change in found.receivers}
+    if found.blocked_by or not verdicts:
+        return Verdict.UNKNOWN
+    if found.line.is_parted:
+        return Verdict.BROKEN
+    return next((own for own in (Verdict.BROKEN, Verdict.UNKNOWN, Verdict.TIGHT) if own in verdicts), Verdict.HOLDS)
 
 
-def _ruler(project: Project, found: FaultLook) -> str:
-    line = found.line
-    vehicle, wired = line.vehicle, line.vehicle.lines[line.name]
-    titled = replace(wired, title=f"{wired.title or line.name}, with a fault: {line.text}")
-    ohms = ohms_of(project, line)
+def _slowest(found: FaultLook) -> tuple[str, str]:
+    """The pair whose bit is sure last, to be drawn first; empty where nothing can be drawn."""
+    pairs = [
+        pair
+        for own in found.parts
+        if not isinstance(own.physics.signal, Blocked)
+        for pair in own.physics.signal.value.pairs
+    ]
+    worst = max(pairs, key=lambda pair: pair.typical_s, default=None)
+    return ("", "") if worst is None else (worst.sender, worst.receiver)
+
+
+def _ruler(project: Project, line: FaultyLine, own: PartLook, half: str) -> str:
+    vehicle, wired = own.part.vehicle, own.part.vehicle.lines[line.name]
+    titled = replace(wired, title=f"{wired.title or line.name}, with a fault: {line.text}{f'; {half}' if half else ''}")
     return line_ruler(
         line.name,
         titled,
-        line.topology,
-        None if isinstance(ohms, Blocked) else ohms.value,
+        own.part.topology,
+        None if isinstance(own.ohms, Blocked) else own.ohms.value,
         components_on(vehicle, wired),
         (),
-        signal_strips(line.topology, found.faulty.signal, found.faulty.levels),
+        signal_strips(own.part.topology, own.physics.signal, own.physics.levels),
         hue=hue(list(project.vehicle.lines).index(line.name))[0],
         standalone=False,
         width=PAGE_PX,

@@ -151,26 +151,24 @@ def _signal_with_fault(project: "Project", line: str, text: str, draws: int, see
     """A line with a fault beside the sound one. Ends with 0, or with 4 where facts are missing: it judges no vehicle."""
     from loomwright.app.faults import LIST, line_with
     from loomwright.app.plain import of_fault
-    from loomwright.app.signal import drawn
-    from loomwright.app.signal_fault import fault_look, fault_report
+    from loomwright.app.signal_fault import fault_draws, fault_look, fault_report
     from loomwright.show.signal import draws_text
-    from loomwright.terms.answer import Blocked, Solved
+    from loomwright.terms.answer import Solved
 
     if text.strip() == LIST:
         _list_faults(project, line, as_json=as_json)
     with counting(quiet=as_json) as progress:
         found = fault_look(project, line or line_with(project, text), text, progress)
-        able = draws and not isinstance(found.faulty.signal, Blocked)
-        built = drawn(project, found.line.name, draws, seed, progress, found.line) if able else None
+        able = draws and not found.blocked_by
+        built = fault_draws(project, found, draws, seed, progress) if able else ()
     if as_json:
         print_json(of_fault(found, built))
     else:
-        console_of().print(fault_report(found))
-        if isinstance(built, Solved):
-            console_of().print(draws_text(built.value))
-    raise typer.Exit(
-        EXIT_CODES["unknown"] if isinstance(found.faulty.signal, Blocked) and found.faulty.signal.by else 0
-    )
+        console_of().print(fault_report(project, found))
+        for one in built:
+            if isinstance(one, Solved):
+                console_of().print(draws_text(one.value))
+    raise typer.Exit(EXIT_CODES["unknown"] if found.blocked_by else 0)
 
 
 def _list_faults(project: "Project", line: str, *, as_json: bool) -> None:

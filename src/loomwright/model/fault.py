@@ -30,8 +30,9 @@ class Fault:
 
     ``NO_TERMINATOR``: its termination, plug-in or built in, is missing or broken. ``OPEN_BRANCH``: its branch is torn at
     the splice, so that neither cable nor component hangs there. ``UNPLUGGED``: the connector is off, the branch hangs open.
-    ``OPEN_TRUNK``: the trunk is torn half-way from the station before; that is a matter of ``solve.topology.torn``, for
-    no vehicle has it. ``STUB``: a forgotten lead hangs open beside the station's joint.
+    ``OPEN_TRUNK``: the trunk is torn half-way from the station before; ``halves`` are what is left of it, and the whole
+    with its gap is a matter of ``solve.topology.torn``, for no vehicle has it. ``STUB``: a forgotten lead hangs open
+    beside the station's joint.
     """
 
     kind: FaultKind
@@ -61,6 +62,25 @@ def with_fault(vehicle: Vehicle, line: str, fault: Fault) -> Vehicle:
     # A trunk that comes back to a port has it twice.
     same = [own is station or bool(station.port and own.port == station.port) for own in stations]
     return _stationed(faulty, line, tuple(instead(own) if it else own for own, it in zip(stations, same, strict=True)))
+
+
+def halves(vehicle: Vehicle, line: str, fault: Fault, half_m: float) -> tuple[Vehicle, Vehicle]:
+    """The vehicle with what is left of a line on either side of its torn trunk, as if the other side were not there.
+
+    Each side ends in bare contacts, ``half_m`` of trunk from its last station. Not for a trunk that comes back to a
+    port: there both sides are still joined.
+    """
+    stations, at = vehicle.lines[line].stations, fault.station
+
+    def ended(beside: Station) -> tuple[Vehicle, Station]:
+        place = beside.at or vehicle.components[beside.port.partition(".")[0]].place
+        faulty, port = _with_open_end(vehicle, place, 0.0)
+        return faulty, Station(port, at=place)
+
+    faulty, end = ended(stations[at - 1])
+    first = _stationed(faulty, line, (*stations[:at], replace(end, section_m=half_m)))
+    faulty, end = ended(stations[at])
+    return first, _stationed(faulty, line, (end, replace(stations[at], via=(), section_m=half_m), *stations[at + 1 :]))
 
 
 def _without_termination(vehicle: Vehicle, address: str) -> Vehicle:

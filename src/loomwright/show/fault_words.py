@@ -1,16 +1,59 @@
 """Faults of a line in words: the short text that names one, and the sentence that says what it is."""
 
-from loomwright.model.component import Component
+from collections.abc import Callable
+
 from loomwright.model.fault import Fault, FaultKind
 from loomwright.model.line import Line
-from loomwright.model.table import Table
-from loomwright.show.names import component_title
+from loomwright.model.vehicle import Vehicle
+from loomwright.show.names import component_title, spoken
 from loomwright.show.quantity import text as quantity
 from loomwright.solve.topology import LineTopology
 from loomwright.terms.quantity import Kind
 
 _UNPLUGGED = {True: "; the trunk ends open there.", False: ". The wires of the trunk stay joined in it."}
 """What becomes of the trunk where a component without a branch is unplugged, at an end of it or on the way."""
+
+_OPEN_ENDS = {
+    FaultKind.NO_TERMINATOR: ("No terminator", "the place of {}"),
+    FaultKind.OPEN_BRANCH: ("Torn branch", "the stump of the branch to {}"),
+    FaultKind.UNPLUGGED: ("Loose plug", "the loose plug of {}"),
+    FaultKind.OPEN_TRUNK: ("Tear", "the tear between {} and {}"),
+    FaultKind.STUB: ("Forgotten lead", "the forgotten lead at {}"),
+}
+"""What stands where something is gone or left behind is called: over a stop of a drawing, and in a sentence."""
+Called = Callable[[int], str]
+"""Names a station of the line as drawn."""
+
+
+def caller(vehicle: Vehicle, line: Line) -> Called:
+    """What people call each station in a sentence: its component's title, or the terminator with its place."""
+
+    def called(index: int) -> str:
+        station = line.stations[index]
+        component = station.port.partition(".")[0]
+        if component:
+            return component_title(component, vehicle.components.get(component))
+        return f"the terminator ({place_title(vehicle, station.at)})"
+
+    return called
+
+
+def place_title(vehicle: Vehicle, place: str) -> str:
+    """What the workshop calls a place."""
+    return (vehicle.places[place].title if place in vehicle.places else "") or spoken(place).lower()
+
+
+def open_end_title(fault: Fault) -> str:
+    """What stands over the stop where something is gone or left behind."""
+    return _OPEN_ENDS[fault.kind][0]
+
+
+def open_end_words(fault: Fault, called: Called) -> str:
+    """The same in a sentence, with the station or the two that it is at."""
+    words = _OPEN_ENDS[fault.kind][1]
+    if fault.kind is FaultKind.OPEN_TRUNK:
+        return words.format(called(fault.station - 1), called(fault.station))
+    return words.format(called(fault.station).replace("the terminator", "the missing terminator"))
 
 
 def station_names(line: Line) -> tuple[str, ...]:
@@ -39,14 +82,8 @@ def fault_text(fault: Fault, line: Line) -> str:
     return f"{fault.kind.value}{long} at {names[fault.station]}"
 
 
-def fault_sentence(fault: Fault, line: Line, components: Table[Component], sound: LineTopology) -> str:
+def fault_sentence(fault: Fault, line: Line, called: Called, sound: LineTopology) -> str:
     """What is wrong, in one sentence."""
-
-    def called(index: int) -> str:
-        station = line.stations[index]
-        component = station.port.partition(".")[0]
-        return component_title(component, components.get(component)) if component else f"the terminator at {station.at}"
-
     name, stop = called(fault.station), sound.stops[fault.station]
     terminated = " with its termination" if stop.termination == "on" else ""
     if fault.kind is FaultKind.NO_TERMINATOR:

@@ -3,24 +3,43 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from loomwright.judge.changes import OF_A_RECEIVER, AtReceiver, ReceiverChange
-from loomwright.show.quantity import bare
+from loomwright.model.fault import Fault, FaultKind
+from loomwright.show.data_timing import percent
+from loomwright.show.fault_words import Called, open_end_words
+from loomwright.show.quantity import bare, number, span
+from loomwright.show.quantity import text as quantity
 from loomwright.show.rule_words import rule_title
+from loomwright.show.signal_words import EDGE_NS, Name, remarks
 from loomwright.show.words import SIGNS, finding_sentence, path_words, value_text
-from loomwright.solve.signal import LineSignal
+from loomwright.solve.bit_timing import LineTiming
+from loomwright.solve.echoes import Mismatch, Spot
 from loomwright.terms.answer import Answer, Blocked
+from loomwright.terms.change import Path
 from loomwright.terms.finding import Finding, Verdict
 from loomwright.terms.quantity import Kind
 
 if TYPE_CHECKING:
     from rich.console import Group
+    from rich.text import Text
 
 OFF = "cut off"
 """Stands for every figure of a receiver that is not on the line any more."""
 Title = Callable[[str], str]
+
+
+@dataclass(frozen=True, slots=True)
+class PartShown:
+    """A line with a fault, or a half of it, in words: ``title`` and ``facts`` are of a half alone."""
+
+    title: str
+    facts: tuple[str, ...]
+    remarks: tuple[str, ...]
+    worse: tuple[Finding, ...]
 
 
 def receiver_row(change: ReceiverChange, title: Title) -> tuple[str, ...]:
@@ -40,11 +59,103 @@ def ohms_row(name: str, sound_ohm: float, faulty_ohm: float | None) -> tuple[str
     return name, bare(sound_ohm, Kind.RESISTANCE, "Ω"), faulty
 
 
-def fault_verdict(changes: Sequence[ReceiverChange], faulty: Answer[LineSignal], title: Title) -> str:
-    """What the fault does to the bits, in a few sentences. ``title`` names a port."""
-    if isinstance(faulty, Blocked):
-        waits = ", ".join(path_words(path) for path in faulty.by)
-        return f"Nothing can be said yet; look up: {waits}." if waits else "Fewer than two nodes are left on the line."
+def halves_verdict(changes: Sequence[ReceiverChange], halves: Sequence[Sequence[str]], title: Title) -> str:
+    """Who still hears whom on a line that is torn in two; ``halves`` are the ports on either side of the tear."""
+    after = {change.port: change.after for change in changes}
+    told = []
+    for ports in halves:
+        unsure = [port for port in ports if (own := after.get(port)) is not None and own.verdict is Verdict.BROKEN]
+        names = several_words([title(port) for port in ports])
+        if len(ports) < 2:
+            told.append(f"{names} is alone" if ports else "no node is left on one side")
+        elif unsure:
+            told.append(f"{names} are joined, but {_nodes(len(unsure))} unsure of some bits")
+        else:
+            told.append(f"{names} hear each other")
+    return f"Two halves: {'; '.join(told)}; nothing passes between."
+
+
+def several_words(names: Sequence[str]) -> str:
+    """Names in a row."""
+    return ", ".join(names[:-1]) + f" and {names[-1]}" if len(names) > 1 else "".join(names)
+
+
+def half_title(ends: Sequence[str]) -> str:
+    """A half by its first and last station, or by its only one."""
+    return f"Half from {ends[0]} to {ends[-1]}" if len(ends) > 1 else f"Half of {ends[0]} alone"
+
+
+def half_facts(
+    terminations: Sequence[str], ohms: tuple[float, float] | None, timing: Answer[LineTiming], title: Title
+) -> tuple[str, ...]:
+    """What a half is by itself: its terminations, what the meter reads on it (lowest and highest, in ohm), its timing."""
+    count = {0: "No termination is", 1: "1 termination is"}.get(
+        len(terminations), f"{len(terminations)} terminations are"
+    )
+    names = f": {several_words(terminations)}" if terminations else ""
+    read = "" if ohms is None else f" The meter reads {span(*ohms, Kind.RESISTANCE)} here."
+    sentence = timing_sentence(timing, title)
+    return (f"{count} on{names}.{read}", *([sentence] if sentence else []))
+
+
+def timing_sentence(timing: Answer[LineTiming], title: Title) -> str:
+    """One line's bit timing in a sentence; empty where fewer than two nodes are on it."""
+    if isinstance(timing, Blocked):
+        waits = ", ".join(path_words(path) for path in timing.by)
+        return f"Its bit timing waits for {waits}." if waits else ""
+    found, data = timing.value, timing.value.data
+    reasons = (*found.reasons, *(data.reasons if data else ()))
+    if reasons:
+        told = "; ".join(f"{several_words([title(port) for port in own.nodes])}: {own.obstacle}" for own in reasons)
+        return f"No bit timing suits all its nodes: {told}."
+    if found.common is None:
+        return f"Bit timing: no node of it tells a clock or a sample point; aim for {percent(found.aim)} %."
+    points = [f"sampled at {percent(found.common.sample_point)} %"]
+    if data and data.sample_point is not None:
+        points.append(f"at {percent(data.sample_point)} % in the data phase")
+    trip = found.round_trip
+    return (
+        f"Bit timing: {', '.join(points)} by all its nodes that tell of it; the answer of {title(trip.answering)} is back "
+        f"and settled at {title(trip.asking)} after {quantity(trip.time_s, Kind.TIME)}."
+    )
+
+
+def fault_remarks(
+    spots: Sequence[Mismatch],
+    fault: Fault,
+    open_end: int | None,
+    terminations: int,
+    delay_s_per_m: float,
+    name: Name,
+    called: Called,
+) -> tuple[str, ...]:
+    """What an edge meets on a line with a fault, the fault first. ``name`` names its stops, ``called`` those as drawn."""
+    if fault.kind is FaultKind.STUB:
+        left = tuple(spot for spot in spots if spot.stop != open_end)
+        lead = f"T{open_end_words(fault, called)[1:]} is {quantity(fault.length_m, Kind.LENGTH)} long: each edge comes"
+        late_ns = 2e9 * fault.length_m * delay_s_per_m
+        after = (
+            f"after the edge of {number(EDGE_NS, 0)} ns is over, and looks like a step of its own."
+            if late_ns > EDGE_NS
+            else "before the edge is over; with branches of like length it rings on."
+        )
+        own = f"{lead} back from its open end {number(late_ns, 0)} ns late, {after}"
+        return (own, *remarks(left, terminations, delay_s_per_m, name))
+    told = remarks(tuple(spots), terminations, delay_s_per_m, name)
+    if any(spot.spot is Spot.TORN for spot in spots):
+        where = open_end_words(fault, called)
+        return (f"Both ends of {where} are open: each edge comes back whole from there.", *told)
+    return told
+
+
+def fault_verdict(
+    changes: Sequence[ReceiverChange], waits_for: Sequence[Path], nodes: Sequence[str], title: Title
+) -> str:
+    """What the fault does to the bits, in a few sentences. ``nodes`` are the ports that are left; ``title`` names one."""
+    if waits_for:
+        return f"Nothing can be said yet; look up: {', '.join(path_words(path) for path in waits_for)}."
+    if len(nodes) < 2:
+        return "Fewer than two nodes are left on the line."
     off = sum(change.after is None for change in changes)
     left = [change for change in changes if change.after is not None]
     now = [own.port for own in left if own.after is not None and own.after.verdict is Verdict.BROKEN]
@@ -95,7 +206,7 @@ def fault_text_table(
     notice: str,
     told: str,
     changes: Sequence[ReceiverChange],
-    worse: Sequence[Finding],
+    parts: Sequence[PartShown],
     ohms: Sequence[tuple[str, str, str]],
 ) -> Group:
     """The whole comparison for a terminal."""
@@ -118,19 +229,37 @@ def fault_text_table(
         meter.add_column(name, justify="right")
     for row in ohms:
         meter.add_row(*row)
-    found = [Text(f"  {SIGNS[own.verdict]} {own.verdict.value:8}{finding_sentence(own)}") for own in of_the_line(worse)]
-    found = [Text("Worse for the line as a whole:"), *found] if found else []
     return Group(
         Text(head, style="bold"),
         Text(sentence),
         Text(notice, style="bold"),
         Text(told),
+        *(text for part in parts for text in _part_text(part)),
         table,
         Text(""),
         meter,
         Text(""),
-        *found,
     )
+
+
+def _part_text(part: PartShown) -> Iterator[Text]:
+    """A piece of the line for a terminal."""
+    from rich.text import Text
+
+    if part.title:
+        yield Text(f"{part.title}:")
+    for own in part.facts:
+        yield Text(f"  {own}")
+    if part.remarks:
+        yield Text("What an edge meets there:" if part.title else "What an edge meets on the line with the fault:")
+    for own in part.remarks:
+        yield Text(f"  - {own}")
+    if part.worse:
+        yield Text("Worse there:" if part.title else "Worse for the line as a whole:")
+    for finding in part.worse:
+        yield Text(f"  {SIGNS[finding.verdict]} {finding.verdict.value:8}{finding_sentence(finding)}")
+    if part.title or part.remarks or part.worse:
+        yield Text("")
 
 
 def _figures(own: AtReceiver) -> tuple[str, str, str]:

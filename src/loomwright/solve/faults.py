@@ -1,10 +1,13 @@
-"""Which faults can a line get?"""
+"""Which faults can a line get, and does a torn trunk part it?"""
+
+import math
 
 from loomwright.model.component import Component
 from loomwright.model.fault import Fault, FaultKind
 from loomwright.model.table import Table
 from loomwright.solve.levels import is_node
-from loomwright.solve.topology import LineTopology
+from loomwright.solve.round_trip import distances_m
+from loomwright.solve.topology import LineTopology, torn
 
 STUB_M = 2.0
 """Length of a forgotten lead where nobody names one."""
@@ -30,3 +33,12 @@ def possible_faults(topology: LineTopology, components: Table[Component]) -> tup
         *(Fault(FaultKind.OPEN_TRUNK, stop) for stop in sections),
         *(Fault(FaultKind.STUB, stop.index, STUB_M) for stop in own),
     )
+
+
+def parted_at_m(topology: LineTopology, stop: int) -> float | None:
+    """Metres of trunk from a tear half-way to a stop to its neighbours; ``None`` where the trunk's other way joins them."""
+    before, after = topology.stops[stop - 1].joint, topology.stops[stop].joint
+    if math.isfinite(distances_m(torn(topology, stop), before)[after]):
+        return None
+    pieces = (p for p in topology.pieces if p.kind == "trunk" and p.end == after and p.stop == stop)
+    return next(pieces).length_m / 2.0
