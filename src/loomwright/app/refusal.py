@@ -1,6 +1,8 @@
 """An error of a command as a page tells it: a heading, a sentence, both versions where two people wrote."""
 
+import traceback
 from dataclasses import dataclass
+from pathlib import Path
 
 from loomwright.app.fields import document_at, field_at
 from loomwright.app.project import UnreadableError
@@ -44,6 +46,24 @@ def refusal(error: LoomwrightError, vehicle: Vehicle | None = None) -> Refusal:
     if isinstance(error, UnreadableError):
         return Refusal("The text cannot be read", message, problems=tuple(problem_text(p) for p in error.problems))
     return Refusal("Not done", message)
+
+
+def breakdown(error: BaseException, last_step: str = "") -> Refusal:
+    """What to tell of an error of the program itself: what was said, where it stands, and that nothing is lost."""
+    told = [f"The program has a mistake here: {type(error).__name__}, {str(error) or 'without a word'}{_place(error)}."]
+    told.append("Your files are as they were written.")
+    if last_step:
+        told.append(f"The last step was: {last_step}. Undo takes it back.")
+    return Refusal("This could not be worked out", " ".join(told))
+
+
+def _place(error: BaseException) -> str:
+    """The last place in the program's own text that the error came by."""
+    package = Path(__file__).parents[1]
+    own = [each for each in traceback.extract_tb(error.__traceback__) if Path(each.filename).is_relative_to(package)]
+    if not own:
+        return ""
+    return f" ({Path(own[-1].filename).relative_to(package).as_posix()}, line {own[-1].lineno})"
 
 
 def _value(clash: Clash, vehicle: Vehicle | None) -> TwoVersions:

@@ -129,6 +129,13 @@ class Session:
                 self._judged = (vehicle, self._project.answers.findings(vehicle))
             return View(self.folder, self._project.revision, vehicle, self._judged[1], self._disk.problems, undo, redo)
 
+    def unjudged(self) -> View:
+        """The same without findings, for a page that must be shown although they cannot be worked out."""
+        with self._lock:
+            undo, redo = (steps[-1].title if steps else "" for steps in (self._undo, self._redo))
+            project = self._project
+            return View(self.folder, project.revision, project.vehicle, (), self._disk.problems, undo, redo)
+
     def ask(self, question: Callable[[Project], R]) -> R:
         """Hand the open project to a function, alone."""
         with self._lock:

@@ -9,7 +9,8 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from loomwright.app.margin import Margin, problem_texts
-from loomwright.app.session import Session, Step
+from loomwright.app.refusal import Refusal
+from loomwright.app.session import Session, Step, View
 from loomwright.app.workbench import Workbench
 from loomwright.terms.errors import LoomwrightError
 from loomwright.web.addresses import shown_at
@@ -86,26 +87,35 @@ def page(
     ``template`` holds the content of ``<main>``; ``scope`` are the paths of what the page shows: the margin tells
     their findings. Every template gets ``view``, ``state``, ``title``, ``address`` and what is given here.
     """
-    desk, session = desk_of(request), session_of(request)
-    state, view = session.state, session.view()
-    address = request.url.path + (f"?{request.url.query}" if request.url.query else "")
-    part = request.headers.get("hx-target") == "main#page"
+    view = session_of(request).view()
+    margin = Margin.of(view, scope)
+    return _framed(request, view, template, 200, title=title, scripts=scripts, margin=margin, **context)
+
+
+def broken_page(request: Request, told: Refusal, view: View) -> HTMLResponse:
+    """A page that could not be made, in its frame: undo, search and the way to other pages stay. ``view`` has no findings."""
+    return _framed(request, view, "broken.html", 500, title=told.heading, scripts=(), margin=None, told=told)
+
+
+def _framed(request: Request, view: View, template: str, status: int, **context: Any) -> HTMLResponse:
     theme = request.cookies.get("theme", "")
-    text = desk.render(
-        "part.html" if part else "base.html",
+    text = desk_of(request).render(
+        "part.html" if request.headers.get("hx-target") == "main#page" else "base.html",
         page=template,
-        title=title,
-        scripts=scripts,
         theme=theme if theme in THEMES else "",
         view=view,
-        state=state,
-        address=address,
+        state=session_of(request).state,
+        address=address_of_request(request),
         rail=rail(view, request.url.path),
-        margin=Margin.of(view, scope),
         problem_texts=problem_texts(view),
         **context,
     )
-    return HTMLResponse(text)
+    return HTMLResponse(text, status)
+
+
+def address_of_request(request: Request) -> str:
+    """The path and the questions of a request, as a page asks for itself again."""
+    return request.url.path + (f"?{request.url.query}" if request.url.query else "")
 
 
 def part(request: Request, template: str, status: int = 200, **context: Any) -> HTMLResponse:

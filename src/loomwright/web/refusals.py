@@ -6,18 +6,19 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
 from loomwright.app.project import UnreadableError
-from loomwright.app.refusal import Refusal, refusal
+from loomwright.app.refusal import Refusal, breakdown, refusal
 from loomwright.terms.errors import LoomwrightError
-from loomwright.web.desk import THEMES, NothingOpenError, desk_of
+from loomwright.web.desk import THEMES, NothingOpenError, address_of_request, broken_page, desk_of, part
 
 INTO_THE_SHEET = {"HX-Retarget": "#sheet-body", "HX-Reswap": "innerHTML"}
 
 
 def handle(app: FastAPI) -> None:
-    """Have every ``LoomwrightError`` of a route, every bad form and every lost address answered by a page or a sheet."""
+    """Have every ``LoomwrightError`` of a route, every bad form, lost address and mistake answered by a page or a sheet."""
     app.add_exception_handler(LoomwrightError, refused)
     app.add_exception_handler(RequestValidationError, unfit)
     app.add_exception_handler(HTTPException, lost)
+    app.add_exception_handler(Exception, broken)
 
 
 def refused(request: Request, error: Exception) -> Response:
@@ -44,6 +45,21 @@ def lost(request: Request, error: Exception) -> Response:
     """The answer to an address that leads nowhere."""
     assert isinstance(error, HTTPException)
     return _told(request, Refusal("There is no such page", "The address leads nowhere."), error.status_code)
+
+
+def broken(request: Request, error: Exception) -> Response:
+    """The answer where the program itself fails: the page keeps its frame, and with it the way back."""
+    session = desk_of(request).workbench.session
+    if session is None:
+        return _told(request, breakdown(error), 500)
+    view = session.unjudged()
+    told = breakdown(error, view.undo)
+    if request.url.path == "/margin":
+        address = address_of_request(request)
+        return part(request, "margin_broken.html", 500, view=view, state=session.state, address=address)
+    if request.method == "GET" and request.headers.get("hx-target") in (None, "main#page"):
+        return broken_page(request, told, view)
+    return _told(request, told, 500)
 
 
 def _told(request: Request, told: Refusal, status: int) -> HTMLResponse:
