@@ -5,14 +5,16 @@ import pytest
 from loomwright.app import messages_edits
 from loomwright.app.edits.names import EditError
 from loomwright.app.margin import TRAFFIC, count, finding_named, is_traffic, key_of, shown_in
-from loomwright.app.messages_matrix import MISSES, NEEDS, PASSES_ON, SAYS, matrix
+from loomwright.app.messages_matrix import EXPECTS, MISSES, NEEDS, PASSES_ON, SAYS, UNHEARD, UNSENT, matrix
 from loomwright.app.messages_message import message_page
 from loomwright.app.messages_page import messages_page
 from loomwright.app.project import open_project
 from loomwright.app.search import search
 from loomwright.app.start import start_from_example
+from loomwright.model.message import Message
 from loomwright.model.variant import changed, value_at
 from loomwright.solve.hearing import HEARD
+from loomwright.terms.change import Change, Edit
 from loomwright.terms.fact import Known, Unknown
 
 
@@ -55,6 +57,37 @@ def test_what_a_receiver_describes_stands_in_the_row_of_what_is_sent(tipper):
         "vehicle_controller": SAYS,
     }
     assert marks_of(matrix(tipper), "display.trip") == {"display": MISSES}
+
+
+def otherwise(project, *edits):
+    """The project with other values."""
+
+    class Otherwise:
+        vehicle, answers = changed(project.vehicle, Change("", edits)), project.answers
+
+    return Otherwise()
+
+
+def test_what_a_manual_expects_and_nobody_sends_shows_who_expects_it(tipper):
+    asked = Message("Diag_Req", Known(0x7E0), expected_by="inverter.can")
+    shown = matrix(otherwise(tipper, Edit(("messages", "inverter", "messages", "diag_req"), asked)))
+    assert marks_of(shown, "inverter.diag_req") == {"inverter": EXPECTS}
+    (group,) = [group for group in shown.groups if any(row.name == "inverter.diag_req" for row in group.rows)]
+    assert group.title == UNSENT
+    (mark,) = [mark for row in group.rows if row.name == "inverter.diag_req" for mark in row.marks if mark]
+    assert mark.told == "its manual expects it, and nobody sends it"
+    drive = matrix(otherwise(tipper, Edit(("messages", "inverter", "messages", "diag_req"), asked)), "drive")
+    assert marks_of(drive, "inverter.diag_req") == {"inverter": EXPECTS}
+    body = matrix(otherwise(tipper, Edit(("messages", "inverter", "messages", "diag_req"), asked)), "body")
+    assert not any(row.name == "inverter.diag_req" for group in body.groups for row in group.rows)
+
+
+def test_a_sender_that_is_on_no_line_is_not_called_nobody(tipper):
+    shown = matrix(tipper)
+    apart = {group.title: {row.name for row in group.rows} for group in shown.groups}
+    assert "coolant_pumps.battery_pump_life" in apart[UNHEARD]
+    assert marks_of(shown, "coolant_pumps.battery_pump_life")["battery_pump"] == SAYS
+    assert apart[UNSENT] == {"display.trip"}
 
 
 def test_a_line_shows_its_own_components_and_messages_alone(tipper):

@@ -9,6 +9,7 @@ from loomwright.app.messages_words import line_title, named
 from loomwright.app.project import Project
 from loomwright.laws.wire_order import wire_order
 from loomwright.model.message import Message
+from loomwright.model.speech import sender_of
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.traffic_tables import identifier_text
 from loomwright.solve.hearing import HEARD
@@ -17,10 +18,20 @@ from loomwright.solve.traffic import Traffic
 from loomwright.terms.change import Path, path_text
 from loomwright.terms.fact import value_of
 
-SAYS, PASSES_ON, NEEDS, MISSES = "says", "passes on", "needs", "misses"
+SAYS, PASSES_ON, NEEDS, MISSES, EXPECTS = "says", "passes on", "needs", "misses", "expects"
+MEANINGS = (
+    (SAYS, "says it"),
+    (PASSES_ON, "passes it on"),
+    (NEEDS, "needs it and hears it"),
+    (MISSES, "needs it and does not hear it"),
+    (EXPECTS, "its manual expects it"),
+)
+"""What each mark means, in the order of legends."""
 HUBS = ("vehicle controller", "gateway")
 """Roles of those who talk with nearly everybody: their columns stand next to the messages."""
-STRONGEST = (MISSES, SAYS, PASSES_ON, NEEDS)
+STRONGEST = (MISSES, SAYS, PASSES_ON, NEEDS, EXPECTS)
+UNHEARD = "On no line: the port that sends them is on none"
+UNSENT = "Sent by nobody"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,13 +45,14 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class MatrixRow:
-    """A message; a mark or nothing for each column."""
+    """A message; a mark or nothing for each column. ``sender`` is a port, empty for what nobody sends."""
 
     name: str
     title: str
     path: str
     address: str
     identifier: str
+    sender: str
     lines: tuple[str, ...]
     marks: tuple[Mark | None, ...]
     verdict: str
@@ -72,7 +84,7 @@ Told = dict[str, dict[str, list[Mark]]]
 def matrix(project: Project, line: str = "") -> Matrix:
     """Everything that is said and needed in the vehicle, or on one line."""
     vehicle, traffic = project.vehicle, project.answers.traffic(project.vehicle)
-    told = _told(traffic)
+    told = _told(vehicle, traffic)
     on: dict[str, list[Stream]] = defaultdict(list)
     for stream in traffic.streams:
         on[stream.message].append(stream)
@@ -98,16 +110,17 @@ def matrix(project: Project, line: str = "") -> Matrix:
     by_home: dict[str, list[tuple[int, MatrixRow]]] = defaultdict(list)
     for name, message in shown_here:
         home = next((stream.line for stream in on[name] if not stream.source_line), "")
+        home = home or (UNHEARD if sender_of(vehicle.messages, name) else UNSENT)
         row = _row(vehicle, name, message, on[name], told[name], columns, judged)
         identifier = value_of(message.identifier)
         wide = is_extended(message.width, identifier)
         by_home[home].append((wire_order(identifier or 0, extended=wide), row))
     groups = tuple(
         Group(
-            line_title(vehicle, home) if home else "Sent by nobody",
+            home if home in (UNHEARD, UNSENT) else line_title(vehicle, home),
             tuple(row for _, row in sorted(by_home[home], key=lambda each: each[0])),
         )
-        for home in dict.fromkeys((*filter(None, (line,)), *vehicle.lines, ""))
+        for home in dict.fromkeys((*filter(None, (line,)), *vehicle.lines, UNHEARD, UNSENT))
         if by_home[home]
     )
     shown = [mark for group in groups for row in group.rows for mark in row.marks if mark]
@@ -120,17 +133,6 @@ def matrix(project: Project, line: str = "") -> Matrix:
     )
 
 
-def matrix_rows(shown: Matrix) -> tuple[tuple[str, ...], ...]:
-    """The same as rows for a spreadsheet."""
-    head = ("message", "title", "identifier", "lines", *(name for name, _ in shown.columns))
-    rows = (
-        (row.name, row.title, row.identifier, ", ".join(row.lines), *(mark.told if mark else "" for mark in row.marks))
-        for group in shown.groups
-        for row in group.rows
-    )
-    return (head, *rows)
-
-
 def _messages(vehicle: Vehicle) -> tuple[tuple[str, Message], ...]:
     return tuple(
         (f"{set_name}.{name}", message)
@@ -139,8 +141,15 @@ def _messages(vehicle: Vehicle) -> tuple[tuple[str, Message], ...]:
     )
 
 
-def _told(traffic: Traffic) -> Told:
+def _told(vehicle: Vehicle, traffic: Traffic) -> Told:
     told: Told = defaultdict(lambda: defaultdict(list))
+    on_lines = {stream.message for stream in traffic.streams}
+    for name, _ in _messages(vehicle):
+        port = sender_of(vehicle.messages, name)
+        if port and name not in on_lines:
+            set_name, _, own = name.partition(".")
+            path: Path = ("messages", set_name, "messages", own)
+            told[name][port.partition(".")[0]].append(Mark(SAYS, f"says, but {port} is on no line", path_text(path)))
     for stream in traffic.streams:
         kind = PASSES_ON if stream.source_line else SAYS
         words = f"{kind} to {stream.line}" if stream.source_line else kind
@@ -155,6 +164,9 @@ def _told(traffic: Traffic) -> Told:
         signal = f" {need.signal}" if need.signal else ""
         words = f"needs{signal}" if kind == NEEDS else f"needs{signal}, {need.outcome}"
         told[name][need.component].append(Mark(kind, words, path_text(need.path)))
+    for each in traffic.expectations:
+        words = "its manual expects it" if each.sent else "its manual expects it, and nobody sends it"
+        told[each.sent or each.message][each.port.partition(".")[0]].append(Mark(EXPECTS, words, path_text(each.path)))
     return told
 
 
@@ -164,10 +176,11 @@ def _on_line(vehicle: Vehicle, line: str) -> frozenset[str]:
 
 
 def _belongs(name: str, on: dict[str, list[Stream]], told: Told, line: str, there: frozenset[str]) -> bool:
-    """Whether a message is said on the line, or missed by a component that stands there."""
+    """Whether a message is said on the line, or missed or expected in vain by a component that stands there."""
     if any(stream.line == line for stream in on[name]):
         return True
-    return any(mark.kind == MISSES for component in there for mark in told[name].get(component, ()))
+    wanted = (MISSES,) if on[name] else (MISSES, EXPECTS)
+    return any(mark.kind in wanted for component in there for mark in told[name].get(component, ()))
 
 
 def _row(
@@ -189,6 +202,7 @@ def _row(
         path_text(path),
         f"/messages/{set_name}/{own}",
         identifier_text(identifier, extended=is_extended(message.width, identifier)),
+        sender_of(vehicle.messages, name),
         tuple(line_title(vehicle, line) for line in lines),
         tuple(_strongest(told.get(component, [])) for component, _ in columns),
         judged.verdict(path, "", *lines),

@@ -63,9 +63,9 @@ def workbook(rows: Iterable[Sequence[str]], title: str) -> bytes:
     for number, row in enumerate(rows):
         cells = []
         for words in row:
-            cell = WriteOnlyCell(sheet, value=_UNFIT.sub(lambda match: f"_x{ord(match.group()):04X}_", words))
+            cell = WriteOnlyCell(sheet, value=fit_text(words))
             cell.data_type = "s"  # text whatever it looks like; a formula would have "f"
-            if words.startswith(STARTS_FORMULA):
+            if formula_like(words):
                 cell.quotePrefix = True
             if number == 0:
                 cell.font = Font(bold=True)
@@ -114,8 +114,18 @@ def _checked(rows: list[list[str]]) -> Rows:
     return tuple(trimmed)
 
 
+def formula_like(words: str) -> bool:
+    """Whether a spreadsheet program would run words as a formula."""
+    return words.startswith(STARTS_FORMULA)
+
+
+def fit_text(words: str) -> str:
+    """Words as a workbook can hold them: what its text has no place for is written as ``_x0007_``."""
+    return _UNFIT.sub(lambda match: f"_x{ord(match.group()):04X}_", words)
+
+
 def _guarded(cell: str) -> str:
-    return f"'{cell}" if cell.startswith(STARTS_FORMULA) else cell
+    return f"'{cell}" if formula_like(cell) else cell
 
 
 def _opened(cell: str) -> str:

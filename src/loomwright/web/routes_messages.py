@@ -1,5 +1,6 @@
 """Messages: how full lines are and what is late, chains, who says and who needs, and each message by itself."""
 
+from datetime import date
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Query, Request
@@ -9,10 +10,10 @@ from loomwright.app import edits, messages_edits
 from loomwright.app.lines import line_names
 from loomwright.app.margin import tried_rows
 from loomwright.app.messages_chains import chain_strips
-from loomwright.app.messages_matrix import matrix, matrix_rows
+from loomwright.app.messages_matrix import MEANINGS, matrix
 from loomwright.app.messages_message import message_page, message_scope
 from loomwright.app.messages_page import messages_page
-from loomwright.app.spreadsheet import workbook
+from loomwright.app.messages_paper import messages_workbook
 from loomwright.terms.change import Change
 from loomwright.web.desk import base_of, done, elsewhere, page, part, session_of
 from loomwright.web.routes_edit import read_path, write
@@ -56,16 +57,19 @@ def whole(request: Request, line: Asked = "") -> HTMLResponse:
     shown = session.ask(lambda project: matrix(project, line))
     return page(
         request, "messages_matrix.html", title="Messages", scope=(f"traffic.{line}" if line else "traffic",),
-        scripts=SCRIPTS, shown=shown, names=names, line=line, here="matrix",
+        scripts=SCRIPTS, shown=shown, names=names, line=line, meanings=MEANINGS, here="matrix",
     )  # fmt: skip
 
 
 @router.get("/matrix.xlsx")
 def as_workbook(request: Request, line: Asked = "") -> Response:
-    """The same as a workbook."""
-    raw = workbook(session_of(request).ask(lambda project: matrix_rows(matrix(project, line))), "messages")
+    """The same on paper: a workbook made for the printer."""
+    session, today = session_of(request), date.today().isoformat()
+    line = line if line in session.view().vehicle.lines else ""
+    raw = session.ask(lambda project: messages_workbook(project, today, line))
+    name = f"messages-{line}.xlsx" if line else "messages.xlsx"
     return Response(
-        raw, media_type=WORKBOOK, headers={"content-disposition": 'attachment; filename="messages.xlsx"'}
+        raw, media_type=WORKBOOK, headers={"content-disposition": f'attachment; filename="{name}"'}
     )  # fmt: skip
 
 
