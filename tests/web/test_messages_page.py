@@ -141,6 +141,54 @@ def test_the_matrix_marks_every_need_and_counts_those_not_heard(workbench, clien
     assert {row.count("<td") for row in rows} == {columns}
 
 
+def test_a_finding_and_a_need_that_is_not_heard_have_marks_of_their_own_and_both_are_in_the_legend(client, found):
+    text = main_of(client, "/messages/matrix")
+    legend, table = text[: text.index("<table")], text[text.index("<table") :]
+    assert 'class="tie misses"' in legend
+    assert 'class="nowrap verdict broken"' in legend
+    assert "Beside a name, findings about the message" in legend
+    (misses,) = set(re.findall(r'<svg class="tie misses".*?</svg>', table))
+    (broken,) = set(re.findall(r'<span class="verdict broken".*?(<svg.*?</svg>)', table))
+    assert re.findall(r' d="[^"]+"', misses) != re.findall(r' d="[^"]+"', broken)
+
+
+def test_on_a_small_screen_the_matrix_keeps_its_messages_in_view_and_says_that_it_scrolls(at):
+    page = at("/messages/matrix", width=1024, height=768)
+    box, words = page.locator(".matrix"), page.get_by_text("More components to the right")
+    expect(box).to_have_attribute("data-more", "right")
+    expect(words).to_be_visible()
+    name = page.locator(".matrix tbody th[scope=row]").first
+    before = name.bounding_box()
+    box.evaluate("box => box.scrollTo(9999, 0)")
+    expect(box).to_have_attribute("data-more", "left")
+    expect(words).to_be_hidden()
+    assert name.bounding_box() == before
+    heads = page.locator(".matrix thead th[scope=col]")
+    assert heads.last.bounding_box()["x"] < box.bounding_box()["x"] + box.bounding_box()["width"]
+
+
+@pytest.mark.parametrize("address", ["/messages?line=all", "/messages/chains", MESSAGE, "/messages/matrix"])
+def test_on_a_small_screen_nothing_runs_out_of_the_page_and_letters_stay_large(at, address):
+    page = at(address, width=1024, height=768)
+    edge = page.locator("#margin").bounding_box()["x"]
+    for field in page.locator("main .fact-row input:not([type=hidden]), main .fact-row select").all():
+        box = field.bounding_box()
+        assert box["x"] + box["width"] <= edge
+    for drawing in page.locator("main figure.drawing > svg").all():
+        assert drawing.bounding_box()["width"] >= 840
+    cut = page.evaluate(
+        "[...document.querySelectorAll('main .scroll, main figure.drawing')]"
+        ".filter(e => e.scrollWidth > e.clientWidth + 1 && (!e.dataset.more || e.tabIndex !== 0)).length"
+    )
+    assert cut == 0
+
+
+def test_the_verdict_of_every_line_can_be_read_whole_on_a_small_screen(at):
+    page = at("/messages?line=old", width=1024, height=768)
+    table = page.locator(".scroll:has(table.loads)")
+    assert table.evaluate("e => e.scrollWidth - e.clientWidth") <= 1
+
+
 def test_a_line_narrows_the_matrix_and_keeps_whoever_misses_what_is_said_there(workbench, at):
     page = at("/messages/matrix")
     page.locator("#by-line").select_option("old")
@@ -167,16 +215,16 @@ def test_a_row_of_the_matrix_leads_to_its_message_by_mouse_and_by_keyboard(at):
     expect(page.locator("article.message h1")).to_be_visible()
 
 
-def test_the_matrix_comes_out_as_a_workbook(workbench, client, found):
+def test_the_matrix_comes_out_as_a_workbook_for_the_printer(workbench, client, found):
     answer = client.get("/messages/matrix.xlsx")
     assert "attachment" in answer.headers["content-disposition"]
     head, *rows = read_workbook(io.BytesIO(answer.content).getvalue())
-    by_name = {row[0]: dict(zip(head, row, strict=False)) for row in rows}
-    assert by_name["controller_drive.torque_command"]["vehicle_controller"] == "says"
-    assert by_name["controller_drive.torque_command"]["inverter"].startswith("needs")
-    assert "not heard" in by_name["tipper_pump.tipper_status"]["display"]
-    assert by_name["inverter.motion"]["identifier"] == "0x181"
     assert len(rows) == len(re.findall(r'<tr data-path="messages', main_of(client, "/messages/matrix")))
+    assert head[:2] == ("Identifier", "Message")
+    of_line = client.get("/messages/matrix.xlsx?line=old")
+    assert 'filename="messages-old.xlsx"' in of_line.headers["content-disposition"]
+    assert 1 < len(read_workbook(of_line.content)) < len(rows)
+    assert client.get("/messages/matrix.xlsx?line=nothing").content[:2] == b"PK"
 
 
 def test_a_cell_of_a_signal_is_written_refused_with_its_reason_and_taken_back(workbench, at, found):
@@ -190,9 +238,11 @@ def test_a_cell_of_a_signal_is_written_refused_with_its_reason_and_taken_back(wo
     expect(page.locator("section.twin")).to_contain_text("factor 0.5 sent, 0.1 expected")
     page.trouble.refusals_expected = True
     bits = page.get_by_label("bits of torque_wanted")
+    third = page.locator("table.signals th").nth(3).bounding_box()
     bits.fill("many")
     bits.press("Enter")
     expect(page.locator("table.signals .wrong[role=alert]")).to_be_visible()
+    assert page.locator("table.signals th").nth(3).bounding_box()["x"] == pytest.approx(third["x"], abs=8)  # a letter
     bits.press("Escape")
     page.reload()
     undo(page, workbench)

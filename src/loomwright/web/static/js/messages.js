@@ -17,3 +17,24 @@ document.addEventListener("keydown", (event) => {
   const next = { ArrowUp: at - 1, ArrowDown: at + 1, Home: 0, End: links.length - 1 }[event.key];
   links[next]?.focus();
 });
+
+// What scrolls says to which side there is more; style sheets fade that edge and show the words before it.
+const scrollers = ".scroll, figure.drawing";
+
+function measure(box) {
+  const left = box.scrollLeft > 1;
+  const right = box.scrollLeft + box.clientWidth < box.scrollWidth - 1;
+  const more = [left && "left", right && "right"].filter(Boolean).join(" ");
+  if (more) box.dataset.more = more;
+  else delete box.dataset.more;
+}
+const measureAll = () => document.querySelectorAll(scrollers).forEach(measure);
+
+document.addEventListener("scroll", (event) => {
+  if (event.target.matches?.(scrollers)) measure(event.target);
+}, { passive: true, capture: true });
+document.addEventListener("toggle", measureAll, { capture: true });
+document.addEventListener("htmx:after:swap", measureAll);
+window.addEventListener("resize", measureAll);
+document.fonts.ready.then(measureAll);
+measureAll();
