@@ -61,6 +61,32 @@ def test_a_file_that_cannot_be_read_ends_with_its_place_and_nothing_written(fold
     assert (problem["file"], problem["line"]) == ("bad.kcd", 3)
 
 
+def test_a_torn_file_says_so_first_and_is_written_only_when_asked(folder):
+    file = folder.parent / "drive.dbc"
+    file.write_text(DBC[: DBC.index("BA_DEF_ ")] + " SG_ Torn m0", "utf-8")
+    result = call("take", folder, file, *SENDER)
+    assert result.exit_code == 2
+    assert result.stdout.splitlines()[0] == "drive.dbc: the file ends in the middle (line 11): fetch it again"
+    assert "Nothing written." in result.stdout
+    assert "--incomplete" in result.stderr
+    assert not (folder / "messages" / "drive.toml").exists()
+    assert call("take", folder, file, *SENDER, "--dry-run").exit_code == 0
+    assert (
+        json.loads(call("take", folder, file, *SENDER, "--dry-run", "--json").stdout)["files"][0]["ends_in_line"] == 11
+    )
+    assert call("take", folder, file, *SENDER, "--incomplete").exit_code == 0
+    assert (folder / "messages" / "drive.toml").exists()
+
+
+def test_a_need_that_waits_for_the_file_does_not_stop_even_a_dry_run(folder):
+    component = folder / "components" / "display.toml"
+    component.write_text(component.read_text("utf-8") + '\n[needs.speed]\nsignal = "drive.status1.speed"\n', "utf-8")
+    assert call("check", folder).exit_code == 2
+    assert call("take", folder, folder.parent / "drive.dbc", *SENDER, "--dry-run").exit_code == 0
+    assert call("take", folder, folder.parent / "drive.dbc", *SENDER).exit_code == 0
+    assert call("check", folder).exit_code != 2
+
+
 def test_a_file_that_is_not_there_ends_with_two(folder):
     assert call("take", folder, folder.parent / "gone.dbc", *SENDER).exit_code == 2
 

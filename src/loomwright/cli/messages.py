@@ -128,15 +128,18 @@ def take(
     again: Annotated[
         bool, typer.Option("--again", help="Replace a set; hand-made values stay where it can be told.")
     ] = False,
+    incomplete: Annotated[
+        bool, typer.Option("--incomplete", help="Take what there is of a file that ends in the middle.")
+    ] = False,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Only report; write nothing.")] = False,
     every: Annotated[bool, typer.Option("--all", help="Name every place, not the first ones.")] = False,
     as_json: Json = False,
 ) -> None:
     """Take the messages of definition files over; report everything that does not come through."""
     from loomwright.app import definitions
-    from loomwright.app.project import UnreadableError
+    from loomwright.app.project import UnreadableError, open_project
 
-    project = opened(folder, as_json=as_json)
+    project = open_project(folder)  # with its problems: it may wait for the very messages that are taken
     try:
         ports = definitions.ports_by_node(sender or [])
         taken = definitions.take(
@@ -144,15 +147,19 @@ def take(
         )
     except UnreadableError as error:
         end_with_problems(error.problems, as_json=as_json)
-    if not dry_run:
-        definitions.keep(project, taken)
+    torn = not incomplete and any(one.torn for one in taken.files)
+    written = not (dry_run or torn)
+    if written:
+        definitions.keep(project, taken, incomplete=incomplete)
     if as_json:
-        print_json(definitions.of_taken(taken, written=not dry_run))
+        print_json(definitions.of_taken(taken, written=written))
     else:
         _print_taken(taken, again=again, every=every)
         typer.echo(
-            "Nothing written." if dry_run else f"Written: {', '.join(taken.texts) or 'nothing, all is as it was'}"
+            f"Written: {', '.join(taken.texts) or 'nothing, all is as it was'}" if written else "Nothing written."
         )
+    if torn and not dry_run:
+        refuse("a file ends in the middle; --incomplete takes what there is of it")
 
 
 @app.command()
@@ -182,6 +189,8 @@ def _print_taken(taken: "Taken", *, again: bool, every: bool) -> None:
     from loomwright.show.definition_report import report_table
 
     console = console_of()
+    for warning in (one.warning for one in taken.files if one.warning):
+        console.print(warning, markup=False, style="bold", soft_wrap=True)
     for one in taken.files:
         console.print(report_table(one.summary, one.left_out, every=every))
         for what, paths in (("stays as made by hand", one.stays), ("gives way to the file", one.gives_way)):

@@ -4,7 +4,7 @@ The changed vehicle is compared with the one that was read, field by field, and 
 """
 
 import difflib
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
@@ -60,6 +60,18 @@ def difference(name: str, old: bytes, new: bytes) -> str:
     before, after = (raw.decode("utf-8", "replace").splitlines() for raw in (old, new))
     names = (name if old else "(no file)", name if new else "(no file)")
     return "\n".join(difflib.unified_diff(before, after, *names, lineterm="", n=2))
+
+
+def with_new_files(loaded: Loaded, part: str, values: Mapping[str, Any]) -> Loaded:
+    """What ``load`` gives once these new files are written, by name within a folder; problems in other files may stay.
+
+    Raises ``RefusedWriteError`` for a name that is none, or is taken.
+    """
+    ends = "\r\n" if b"\r\n" in loaded.texts.get(BODY, b"") else "\n"
+    new = {f"{part}/{_name(name)}.toml": _file_text(value).replace("\n", ends) for name, value in values.items()}
+    if taken := new.keys() & loaded.texts.keys():
+        raise RefusedWriteError(f"there is a {min(taken)} already")
+    return understood({**loaded.texts, **{file: text.encode("utf-8") for file, text in new.items()}})
 
 
 def project_texts(vehicle: Vehicle) -> dict[str, bytes]:

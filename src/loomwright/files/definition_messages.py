@@ -12,7 +12,7 @@ from loomwright.files.definition_senders import Part, part_of
 from loomwright.files.definition_signals import attribute_value, signals_of
 from loomwright.model.message import Message, MessageSet
 from loomwright.model.table import Table
-from loomwright.terms.fact import Fact, Known, Source, Unknown
+from loomwright.terms.fact import Assumed, Fact, Known, Source, Unknown
 
 if TYPE_CHECKING:
     from cantools.database.can import Message as TheirMessage
@@ -21,8 +21,10 @@ if TYPE_CHECKING:
 FD_LENGTHS = (12, 16, 20, 24, 32, 48, 64)
 LONGEST_CLASSICAL, LONGEST_FD = 1785, 64
 CYCLE, GAP, KIND, FORMAT = "GenMsgCycleTime", "GenMsgDelayTime", "GenMsgSendType", "VFrameFormat"
-READ_OF_MESSAGES = (CYCLE, GAP, KIND, FORMAT, "SystemMessageLongSymbol")
+FAST = ("GenMsgCycleTimeFast", "GenMsgCycleTimeActive", "GenMsgFastCycleTime")
+READ_OF_MESSAGES = (CYCLE, GAP, KIND, FORMAT, *FAST, "SystemMessageLongSymbol")
 """Attributes of messages that are understood."""
+_WHILE_ACTIVE = re.compile(r"if_?active", re.IGNORECASE)
 _EVENT = re.compile(r"event|spontan|change|write|trigger|ifactive|request", re.IGNORECASE)
 _ANY_ADDRESS = 0xFE
 _DAY_MS = 86_400_000
@@ -37,7 +39,8 @@ def message_set(base: "InternalDatabase", file: str, ports: Mapping[str, str], l
     messages = {}
     for name, (theirs, part) in zip(names, taken, strict=True):
         if name != theirs.name:
-            ledger.remark("names of messages written anew, the old one kept in the title", theirs.name)
+            kind = "names of messages written anew, the old one kept in the title"
+            ledger.remark(kind, f"{theirs.name}: {name}")
         message = _message(theirs, name, file, ledger)
         sender = "" if part.sender == main else part.sender
         messages[name] = replace(message, sender=sender, expected_by=part.expected_by)
@@ -57,7 +60,7 @@ def _taken(base: "InternalDatabase", ports: Mapping[str, str], ledger: Ledger) -
         seen[key] = theirs.name
         why = _unfit(theirs)
         if why:
-            ledger.lost(why, theirs.name)
+            ledger.lost(why, f"{theirs.name}: {theirs.length} bytes")
         elif (part := part_of(theirs, ports, ledger)) != Part():
             taken.append((theirs, part))
     return taken
@@ -80,7 +83,9 @@ def _message(theirs: "TheirMessage", name: str, file: str, ledger: Ledger) -> Me
     source = Source(file)
     period, gap = _period(theirs, source, ledger), _gap(theirs, source)
     if period is not None and isinstance(gap, Known):
-        ledger.lost("least gaps of messages not known to be sent on events alone", theirs.name)
+        kind = "least gaps of messages not known to be sent on events alone"
+        ledger.lost(kind, f"{theirs.name}: {gap.value * 1e3:g} ms")
+    _tell_faster(theirs, ledger)
     return Message(
         title=title_of(theirs.name, name, comment),
         identifier=Known(theirs.frame_id, source=source),
@@ -114,13 +119,26 @@ def _period(theirs: "TheirMessage", source: Source, ledger: Ledger) -> Fact[floa
     if not 0 <= cycle <= _DAY_MS:
         ledger.lost("cycle times below zero or beyond a day", f"{theirs.name}: {cycle} ms")
         return Unknown()
+    if cycle > 0 and on_event and not _WHILE_ACTIVE.search(theirs.send_type or ""):
+        kind = "messages sent in a cycle and on events too: the cycle stands as an assumption, because it is no bound"
+        ledger.remark(kind, f"{theirs.name}: {cycle:g} ms")
+        why = f"{source.document} has it sent in this cycle and on events too, and not how often at the most"
+        return Assumed(cycle / 1e3, why)
     if cycle > 0:
-        if on_event:
-            ledger.remark("messages sent in a cycle and on events too, taken as sent in the cycle", theirs.name)
         return Known(cycle / 1e3, source=source)
     if on_event or _said(theirs, CYCLE) in ("0", "0.0"):
         return None
     return Unknown()
+
+
+def _tell_faster(theirs: "TheirMessage", ledger: Ledger) -> None:
+    """A second, faster cycle: the project has one period for a message."""
+    for attribute in FAST:
+        said = _said(theirs, attribute)
+        if said not in ("", "0", "0.0"):
+            beside = f", {theirs.cycle_time:g} ms else" if theirs.cycle_time else ""
+            kind = "faster cycles while something is active: the line is fuller then than is computed"
+            ledger.lost(kind, f"{theirs.name}: {said} ms{beside}")
 
 
 def _gap(theirs: "TheirMessage", source: Source) -> Fact[float]:

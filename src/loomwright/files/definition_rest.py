@@ -6,12 +6,43 @@ from typing import TYPE_CHECKING, Any
 from loomwright.files.definition_ledger import Ledger
 from loomwright.files.definition_messages import READ_OF_MESSAGES
 from loomwright.files.definition_senders import receivers_of
-from loomwright.files.definition_signals import duty_said
+from loomwright.files.definition_signals import attribute_value, duty_said
 
 if TYPE_CHECKING:
     from cantools.database.can.internal_database import InternalDatabase
 
-_READ = (*READ_OF_MESSAGES, "SystemSignalLongSymbol", "SystemNodeLongSymbol", "DBName", "Baudrate")
+_ADDRESS, _BIT_RATE = "NmStationAddress", "Baudrate"
+_READ = (*READ_OF_MESSAGES, "SystemSignalLongSymbol", "SystemNodeLongSymbol", "DBName", "SPN", _BIT_RATE, _ADDRESS)
+_IN_KBIT = 1000
+"""Up to here a bit rate is written in kbit/s: no bus is slower than a thousand bits in a second."""
+
+
+def bit_rates_of(base: "InternalDatabase", text: str) -> tuple[tuple[str, float], ...]:
+    """The bit rates in bit/s that a file states for its buses, by bus; without the library's own default of a .kcd file."""
+    if "baudrate" not in text.lower():
+        return ()
+    found: list[tuple[str, float]] = [(bus.name or "", bus.baudrate) for bus in base.buses if bus.baudrate]
+    defined = base.dbc.attribute_definitions.get(_BIT_RATE) if base.dbc is not None else None
+    default = getattr(defined, "default_value", None)
+    if not found and isinstance(default, (int, float)) and default:
+        found = [("", default)]
+    return tuple((bus, float(rate * 1000 if rate <= _IN_KBIT else rate)) for bus, rate in found)
+
+
+def addresses_of(base: "InternalDatabase") -> tuple[tuple[str, int, bool], ...]:
+    """The address of each node that the file states one for; whether one of its own messages ends in it, as by J1939."""
+    found = []
+    for node in base.nodes:
+        said = (node.dbc.attributes if node.dbc is not None else {}).get(_ADDRESS)
+        if said is None or not isinstance(said.value, (int, float)):
+            continue
+        address = int(said.value)
+        ends = any(
+            message.is_extended_frame and message.frame_id & 0xFF == address and node.name in message.senders
+            for message in base.messages
+        )
+        found.append((node.name, address, ends))
+    return tuple(found)
 
 
 def tell_rest(base: "InternalDatabase", file: str, ledger: Ledger) -> None:
@@ -25,8 +56,6 @@ def tell_rest(base: "InternalDatabase", file: str, ledger: Ledger) -> None:
         ledger.lost("version of the file", base.version)
     buses = [bus for bus in base.buses if bus.name]
     for bus in base.buses:
-        if bus.baudrate:
-            ledger.lost("bit rate of the bus: compare it with the line's", f"{bus.name or 'bus'}: {bus.baudrate} bit/s")
         if bus.comment:
             ledger.lost("comments of the file", bus.name or "bus")
     if len(buses) > 1:
@@ -41,8 +70,9 @@ def _tell_messages(base: "InternalDatabase", ledger: Ledger) -> None:
         _attributes(ledger, message.dbc, message.name)
         for group in message.signal_groups or ():
             ledger.lost("groups of signals", f"{message.name}: {group.name}")
-        if receivers_of(message):
-            ledger.lost("receivers of signals: the project tells them as needs of components", message.name)
+        if receivers := receivers_of(message):
+            kind = "receivers of signals: the project tells them as needs of components"
+            ledger.lost(kind, f"{message.name}: {', '.join(receivers)}")
         for what in ("e2e", "secoc"):
             said = getattr(message.autosar, what, None)
             if said is not None:
@@ -68,7 +98,7 @@ def _tell_dbc(specifics: Any, ledger: Ledger) -> None:
 def _attributes(ledger: Ledger, specifics: Any, place: str, *, guards: bool = False) -> None:
     for name, attribute in (specifics.attributes if specifics is not None else {}).items():
         if name not in _READ and not (guards and duty_said(attribute)):
-            ledger.lost(f"attribute {name}", place)
+            ledger.lost(f"attribute {name}", f"{place}: {attribute_value(attribute)}")
 
 
 def _leaves(tree: Any, above: tuple[str, ...]) -> Iterable[tuple[str, ...]]:

@@ -157,11 +157,11 @@ def _tell_rest(signal: "TheirSignal", place: str, ledger: Ledger) -> None:
     """Parts of a signal that the model has no place for."""
     in_attributes = bool(signal.dbc is not None and signal.dbc.attributes)
     if signal.raw_initial is not None and not in_attributes:
-        ledger.lost("initial values", place)
+        ledger.lost("initial values", f"{place}: {signal.raw_initial}")
     if signal.raw_invalid is not None:
-        ledger.lost("values that mean invalid", place)
-    if signal.spn is not None and not in_attributes:
-        ledger.lost("suspect parameter numbers (SPN)", place)
+        ledger.lost("values that mean invalid", f"{place}: {signal.raw_invalid}")
+    if signal.spn:  # 0 is the default of files that number some of their signals: it stands for none
+        ledger.lost("suspect parameter numbers (SPN)", f"{place}: {signal.spn}")
 
 
 def _place(message: "TheirMessage", signal: "TheirSignal") -> str:

@@ -22,6 +22,18 @@ _ABOUT = re.compile(
     r"(?P<number>\d+)(?:\s+(?P<name>\w+))?",
     re.MULTILINE,
 )
+_STRINGS = re.compile(_STRING)
+_DEFINING = ("BA_DEF_", "BA_DEF_DEF_")
+_DEFINED = re.compile(r'^[ \t]*(?P<word>BA_DEF_DEF_|BA_DEF_)\s+(?:[A-Z]+_\s+)?"(?P<name>\w+)"', re.MULTILINE)
+_HEADS = ("VERSION", "NS_", "BS_", "BU_", "FILTER")
+_FORMS = {
+    "BO_": re.compile(r"\s+\d+\s+\w+\s*:\s*\d+\s+(?P<last>\w+)"),
+    "SG_": re.compile(
+        rf"\s+\w+(?:\s+m?\d*M?)?\s*:\s*\d+\|\d+@[01][+-]\s*\([^()]*\)\s*\[[^\[\]]*\]\s*{_STRING}\s*"
+        r"(?:\w+\s*,?\s*)*?(?P<last>\w+)"
+    ),
+}
+"""Statements that end without a sign of their own."""
 _SELECTED = re.compile(r"m(\d+)M?")
 _UNASSIGNED = "VECTOR__INDEPENDENT_SIG_MSG"
 _LEAST_WIDE, _BEYOND, _WIDE = 0x800, 0x2000_0000, 0x8000_0000
@@ -146,6 +158,44 @@ def unassigned(text: str) -> list[str]:
         elif match["word"]:
             inside = False
     return found
+
+
+def torn_at(text: str) -> int:
+    """The last line of a file that ends in the middle of a statement, or before its first message; else 0.
+
+    A statement without an end of its own is held against its full form; where no line end follows, its last word must
+    be a node of the file; where the file ends among the definitions of attributes, each must have its default. Cut just
+    behind another statement, a file looks whole.
+    """
+    whole = text.rstrip()
+    found = [match for match in _STATEMENT.finditer(whole) if match["word"]]
+    if not found:
+        return 0
+    last, words = found[-1], {match["word"] for match in found}
+    rest, line = whole[last.end() :], line_of(whole, len(whole))
+    if len(_STRINGS.sub("", rest).split('"')) > 1:
+        return line
+    form = _FORMS.get(last["word"])
+    ended = "\n" in text[len(whole) :]
+    if last["word"] in _HEADS:
+        return 0 if "BO_" in words else line
+    if form is None:
+        closed = rest.endswith(";") or (ended and rest.endswith('"'))
+        defined, given = ({m["name"] for m in _DEFINED.finditer(whole) if m["word"] == word} for word in _DEFINING)
+        return 0 if closed and (last["word"] not in _DEFINING or defined <= given) else line
+    match = form.fullmatch(rest)
+    if match is None:
+        return line
+    nodes = {node for head in found if head["word"] == "BU_" for node in _nodes(whole, head.end())}
+    return 0 if ended or not nodes or match["last"] in nodes or match["last"].lower().startswith("vector__") else line
+
+
+def _nodes(text: str, after: int) -> list[str]:
+    """The words behind ``BU_``, up to the next statement."""
+    following = _STATEMENT.search(text, after)
+    while following is not None and not following["word"]:
+        following = _STATEMENT.search(text, following.end())
+    return text[after : following.start() if following else len(text)].lstrip(" :").split()
 
 
 def _beginning(text: str, start: int, at: int, word: str) -> int:

@@ -47,7 +47,9 @@ def read_database(name: str, raw: bytes, ledger: Ledger) -> "InternalDatabase | 
         return Problem(name, 0, 0, "is no definition file that is known here", f"a file .{', .'.join(FORMATS)}")
     if len(raw) > LARGEST:
         return Problem(name, 0, 0, f"is {len(raw) / 1e6:.0f} MB large", f"at most {LARGEST / 1e6:.0f} MB")
-    text = _text(raw, ending, ledger)
+    text = text_of(name, raw)
+    if "\ufffd" in text and b"\xef\xbf\xbd" not in raw:
+        ledger.lost("signs that are in no code page", f"{text.count(chr(0xFFFD))} signs")
     if not text.strip():
         return Problem(name, 0, 0, "is empty", "definitions of messages")
     with _listening(ledger):
@@ -59,16 +61,13 @@ def read_database(name: str, raw: bytes, ledger: Ledger) -> "InternalDatabase | 
             return _problem(name, error)
 
 
-def _text(raw: bytes, ending: str, ledger: Ledger) -> str:
+def text_of(name: str, raw: bytes) -> str:
     """The text. Where it is no UTF-8, it is in the code page that these files are usually written in."""
     try:
         return raw.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError:
-        pass
-    text = raw.decode(_ENCODINGS[ending], "replace")
-    if "\ufffd" in text:
-        ledger.lost("signs that are in no code page", f"{text.count(chr(0xFFFD))} signs")
-    return text.replace("\r\n", "\n")
+        ending = name.rpartition(".")[2].lower()
+        return raw.decode(_ENCODINGS[ending], "replace").replace("\r\n", "\n")
 
 
 def _either(ending: str, text: str, ledger: Ledger) -> "InternalDatabase":
@@ -82,8 +81,8 @@ def _either(ending: str, text: str, ledger: Ledger) -> "InternalDatabase":
         made = load(text, strict=True)
     except (Error, ValueError) as error:
         made = load(text, strict=False)
-        ledger.remark(NOT_STRICT, str(error))
-        _tell_overlaps(made, ledger)
+        if not _about_bits(str(error)):
+            ledger.remark(NOT_STRICT, str(error))
     return made
 
 
@@ -112,18 +111,6 @@ def _keep_selected(base: "InternalDatabase", text: str) -> None:
                 signal.multiplexer_ids = [values[number, signal.name]]
 
 
-def _tell_overlaps(base: "InternalDatabase", ledger: Ledger) -> None:
-    """Note the messages whose signals lie on each other's bits: the first two that the library finds in each."""
-    from cantools.database.errors import Error
-
-    for message in base.messages:
-        try:
-            message.refresh(strict=True)
-        except Error as error:
-            if "overlapping" in str(error):
-                ledger.remark("messages with signals on each other's bits", str(error))
-
-
 class _Reader:
     """Reads a .dbc text, cutting or mending what keeps it from being read."""
 
@@ -147,8 +134,6 @@ class _Reader:
                 if self.first is not None and not base.messages:
                     raise self.first
                 _keep_selected(base, self.text)
-                if not self.strict:
-                    _tell_overlaps(base, self.ledger)
                 for each in orphans(self.text):
                     self.ledger.lost("statements about messages or signals that are not there", each)
                 return base
@@ -168,9 +153,8 @@ class _Reader:
             for each in marked:
                 self.ledger.remark("identifiers above 0x7FF without the mark of 29 bits, taken for 29 bits", each)
             return bool(marked) or self.without_messages(words)
-        if self.strict and ("are overlapping in" in words or "does not fit in" in words):
+        if self.strict and _about_bits(words):
             self.strict = False
-            self.ledger.remark(NOT_STRICT, words)
             return True
         if words.startswith("unused "):
             return self.without_unused(words)
@@ -199,6 +183,14 @@ class _Reader:
                 self.ledger.lost(f"{what} of signals that are not there", place)
             gone = gone or bool(places)
         return gone
+
+
+def _about_bits(words: str) -> bool:
+    """Whether strict reading refused because of bits: those are looked at when the signals are at hand.
+
+    The library takes signals for overlapping that no value of a selecting signal brings together.
+    """
+    return "are overlapping in" in words or "does not fit in" in words
 
 
 def _begins(wanted: set[tuple[str, str]], rest: str) -> bool:

@@ -161,5 +161,12 @@ class MessageSet:
         str, Field("Document it comes from, with edition", example='"DI-60 integration manual, edition 5"')
     ] = ""
     definition: Annotated[str, Field("Definition file it was taken over from", example='"definitions/di60.dbc"')] = ""
+    nodes: Annotated[
+        tuple[str, ...],
+        Field(
+            "Which port each node of the definition file was said to be when it was taken over last",
+            example='["INV=inverter.can"]',
+        ),
+    ] = ()
     sender: Annotated[str, Field("Port that sends what names no other sender", example='"inverter.can"')] = ""
     messages: Table[Message] = field(default_factory=Table)

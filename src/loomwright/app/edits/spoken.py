@@ -14,6 +14,9 @@ def renamed_edits(vehicle: Vehicle, old: str, new: str, renamed: Callable[[str],
     for set_name, messages in vehicle.messages.items():
         if renamed(messages.sender) != messages.sender:
             yield Edit(("messages", set_name, "sender"), renamed(messages.sender))
+        nodes = tuple(_node_renamed(node, renamed) for node in messages.nodes)
+        if nodes != messages.nodes:
+            yield Edit(("messages", set_name, "nodes"), nodes)
         for name, message in messages.messages.items():
             for field in ("sender", "expected_by"):
                 port = getattr(message, field)
@@ -22,6 +25,12 @@ def renamed_edits(vehicle: Vehicle, old: str, new: str, renamed: Callable[[str],
     for name, chain in vehicle.chains.items():
         if chain.effect == old:
             yield Edit(("chains", name, "effect"), new)
+
+
+def _node_renamed(words: str, renamed: Callable[[str], str]) -> str:
+    """Words such as ``INV=inverter.can`` with the port's new name."""
+    node, equals, port = words.rpartition("=")
+    return f"{node}{equals}{renamed(port)}"
 
 
 def removed_edits(vehicle: Vehicle, component: str) -> Iterator[Edit]:
