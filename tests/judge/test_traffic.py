@@ -97,7 +97,7 @@ BROKEN = {
         lambda v: saying(v, "vcu", torque=message(0x200, deadline_s=Known(0.5 * MS))), {"in-time"},
     ),
     "given up while it lives": (lambda v: needing(v, "vcu", time_out_s=Known(10 * MS)), {"in-time-out"}),
-    "stale": (lambda v: needing(v, "vcu", fresh_s=Known(29 * MS)), {"fresh"}),
+    "stale": (lambda v: needing(v, "vcu", fresh_s=Known(19 * MS)), {"fresh"}),
     "a slow chain": (
         lambda v: replace(v, chains=Table({"torque": replace(v.chains["torque"], within_s=Known(40 * MS))})),
         {"chain-in-time"},

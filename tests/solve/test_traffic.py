@@ -1,5 +1,6 @@
 """Who says what, how full, how late: on vehicles small enough to work out by hand."""
 
+import itertools
 import math
 from dataclasses import replace
 
@@ -212,7 +213,10 @@ def test_a_chain_adds_up_periods_responses_and_cycles():
         ("message", "pedal.travel"), ("cycle", "vcu"), ("message", "vcu.torque"),
     ]  # fmt: skip
     assert chain.reaction_s == pytest.approx(10 * MS + on_line + 20 * MS + 10 * MS + on_line, abs=1e-9)
-    assert chain.age_s == pytest.approx(chain.reaction_s - 10 * MS, abs=1e-9)
+    assert chain.age_s == chain.reaction_s, "nobody stated the inverter's cycle: it may use its torque at any moment"
+    stated = answers(with_component(spoken(), "inverter", cycle_s=Known(5 * MS))).chains["torque"].value
+    assert stated.reaction_s == pytest.approx(chain.reaction_s + 10 * MS, abs=1e-9)
+    assert stated.age_s == pytest.approx(stated.reaction_s - 5 * MS, abs=1e-9)
 
 
 def test_a_chain_over_a_gateway_has_the_gateway_in_it():
@@ -236,8 +240,42 @@ def test_age_and_gap_of_what_is_needed():
     at = [each.component for each in found.hearings.needs].index("vcu")
     age = found.ages[at].value
     worst, best = 2 * EIGHT * BIT_FAST, 111 * BIT_FAST
-    assert age.age_s == pytest.approx(10 * MS + worst + 20 * MS, abs=1e-9)
+    assert age.age_s == pytest.approx(10 * MS + worst + 10 * MS, abs=1e-9)
     assert age.gap_s == pytest.approx(10 * MS + worst - best, abs=1e-9)
+
+
+@pytest.mark.parametrize("cycle_ms", [None, 5.0, 10.0, 25.0])
+@pytest.mark.parametrize("listener", ["vcu", "display"])
+def test_the_age_of_a_need_is_that_of_the_chain_of_its_one_message(listener, cycle_ms):
+    cycle = None if cycle_ms is None else Known(cycle_ms * MS)
+    chains = Table({"one": Chain(("pedal.travel",), listener, within_s=Known(1.0))})
+    found = answers(replace(with_component(spoken(), listener, cycle_s=cycle), chains=chains))
+    at = [each.component for each in found.hearings.needs].index(listener)
+    assert found.ages[at].value.age_s == found.chains["one"].value.age_s
+    assert found.ages[at].value.stages == found.chains["one"].value.hops
+
+
+@pytest.mark.parametrize(("period", "cycle"), [(1000, 500), (1000, 1000), (400, 1000), (1000, 0)])
+def test_an_age_is_reached_at_one_phase_and_exceeded_at_none(period, cycle):
+    """Played in ticks of 10 us: every phase of the look against the message, every order of quickest and latest arrival.
+
+    The value is taken when the message is due, the newest that arrived before a look is used, and acted on at the end of
+    the cycle; without a cycle it is used at every moment.
+    """
+    vehicle = saying(spoken(), "pedal", travel=message(0x100, period * 0.01))
+    vehicle = with_component(vehicle, "vcu", cycle_s=Known(cycle * 1e-5) if cycle else None)
+    found = answers(vehicle)
+    seen = response(found, "fast", "pedal.travel")
+    quickest, latest = round(seen.best_s / 1e-5), round(seen.worst_s / 1e-5)
+    assert latest * 1e-5 == pytest.approx(seen.worst_s, abs=1e-12)
+    oldest = 0
+    for delays in itertools.product((quickest, latest), repeat=4):
+        sent = [(number * period + delays[number % 4], number * period) for number in range(8)]
+        for look in range(4 * period, 6 * period):
+            taken = max(due for arrived, due in sent if arrived < look)
+            oldest = max(oldest, look + cycle - taken)
+    age = found.ages[[each.component for each in found.hearings.needs].index("vcu")].value.age_s
+    assert oldest * 1e-5 == pytest.approx(age, abs=1e-9)
 
 
 def test_margins_are_where_things_begin_to_be_late():
@@ -332,7 +370,9 @@ def test_no_time_is_too_short_or_too_long_for_an_answer(times, queued):
     for name in ("fast", "slow"):
         for each in found.responses[name].value.responses:
             assert each.worst_s >= each.best_s > 0.0
-            assert each.slack_s == pytest.approx(each.wanted_s - each.here_s, rel=1e-9, abs=1e-9) or math.isinf(each.slack_s)
+            assert each.slack_s == pytest.approx(each.wanted_s - each.here_s, rel=1e-9, abs=1e-9) or math.isinf(
+                each.slack_s
+            )
         line_margins(speech, name, found.on(name), found.responses[name])
         assert responses_text(name, found.responses[name]).row_count == len(found.responses[name].value.responses)
     for finding in judge_traffic(TrafficEvidence(speech, found)):

@@ -120,8 +120,8 @@ TRAFFIC_ABOUT: Mapping[str, About] = MappingProxyType(
             "The component's own manual, as written down in the project.",
         ),
         "fresh": About(
-            "The oldest that a value may be when it is used: the time until the next message is sent, its way over lines and gateways, and the user's own cycle.",
-            "Between two messages the receiver acts on the old one. With gateways that adds up.",
+            "The oldest that a value may be when it has been used: the time until the next message is sent, its way over lines and gateways, and the user's own cycle once, in which it is read and acted on. Where nobody stated that cycle, the value may be used at any moment.",
+            "Between two messages the receiver acts on the old one. With gateways that adds up. It is the age of a chain of this one message.",
             "A motor speed that is 150 ms old when the display shows it: fine. For a brake it is not.",
             "Send it more often, shorten the gateway's cycle, or let both sit on one line.",
             "The need as written down in the project; stages summed after Duerr 2019, read in public code.",

@@ -17,11 +17,12 @@ from loomwright.terms.change import Path
 from loomwright.terms.fact import Assumed, Unknown, value_of
 
 Found = Mapping[str, Answer[LineResponses]]
+MESSAGE, GATEWAY, CYCLE = "message", "gateway", "cycle"
 
 
 @dataclass(frozen=True, slots=True)
 class Hop:
-    """One stage of a chain: what it is ("message", "gateway" or "cycle"), where, and the most it adds, in s."""
+    """One stage of a chain: what it is (MESSAGE, GATEWAY or CYCLE), where, and the most it adds, in s."""
 
     kind: str
     name: str
@@ -52,7 +53,7 @@ class ChainTimes:
 
 @dataclass(frozen=True, slots=True)
 class Age:
-    """How old a value may be when it is used, and how long it may stay away between two arrivals, in s."""
+    """How old a value may be when it has been acted on, and how long it may stay away between two arrivals, in s."""
 
     age_s: float
     gap_s: float
@@ -74,13 +75,26 @@ def chain_times(speech: Speech, name: str, streams: tuple[Stream, ...], found: F
         hops += walk.cycle(listener)
     if walk.blocked:
         return Blocked(tuple(dict.fromkeys(walk.blocked)))
-    stages = tuple(Stage(hop.period_s, hop.response_s) for hop in hops)
+    stages = _stages(hops)
     times = ChainTimes(name, tuple(hops), reaction_s(stages), age_s(stages))
     return Solved(times, tuple(dict.fromkeys(walk.assumed)))
 
 
+def _stages(hops: list[Hop]) -> tuple[Stage, ...]:
+    """The hops as stages, the last of which uses the value.
+
+    A component whose cycle nobody stated uses what it has at any moment, also just before the next one arrives: it is
+    a stage that neither waits nor takes time.
+    """
+    stages = tuple(Stage(hop.period_s, hop.response_s) for hop in hops)
+    return stages if hops and hops[-1].kind == CYCLE else (*stages, Stage(0.0, 0.0))
+
+
 def age_of(speech: Speech, hearing: Hearing, streams: tuple[Stream, ...], found: Found) -> Answer[Age] | None:
-    """The age of what a component needs; ``None`` where it does not hear it, or says it itself."""
+    """The age of what a component needs; ``None`` where it does not hear it, or says it itself.
+
+    It is that of a chain of this one message with the component as its effect.
+    """
     if hearing.outcome != HEARD or hearing.stream is None:
         return None
     walk = _Walk(speech, streams, found)
@@ -88,11 +102,10 @@ def age_of(speech: Speech, hearing: Hearing, streams: tuple[Stream, ...], found:
     hops = [hop for stream in way for hop in walk.hops(stream)]
     last = walk.response(way[-1])
     gap = 0.0 if last is None else (last.stream.gap_s or 0.0) + last.worst_s - last.best_s
-    # What arrived is in use until the next arrives, so the waiting counts in full; then the user's own cycle.
     hops += walk.cycle(hearing.component)
     if walk.blocked:
         return Blocked(tuple(dict.fromkeys(walk.blocked)))
-    return Solved(Age(sum(hop.whole_s for hop in hops), gap, tuple(hops)), tuple(dict.fromkeys(walk.assumed)))
+    return Solved(Age(age_s(_stages(hops)), gap, tuple(hops)), tuple(dict.fromkeys(walk.assumed)))
 
 
 class _Walk:
@@ -143,14 +156,12 @@ class _Walk:
             return []
         made = []
         if stream.source_line:
-            made.append(
-                Hop("gateway", stream.sender.partition(".")[0], stream.line, self._wait(stream), stream.delay_s)
-            )
+            made.append(Hop(GATEWAY, stream.sender.partition(".")[0], stream.line, self._wait(stream), stream.delay_s))
         # A transported message takes a spacing for each of its packets.
         packets = stream.frames_per_message * (stream.period_s or 0.0) if stream.part else 0.0
         wait = self._wait(stream) if not stream.source_line else 0.0
         own = response.worst_s - response.due_s - (response.jitter_s if stream.own_cycle else 0.0)
-        made.append(Hop("message", stream.message, stream.line, wait, own + packets))
+        made.append(Hop(MESSAGE, stream.message, stream.line, wait, own + packets))
         return made
 
     @staticmethod
@@ -170,4 +181,4 @@ class _Walk:
         if isinstance(fact, Assumed):
             self.assumed.append(path)
         cycle = value_of(fact) if fact is not None else None
-        return [] if cycle is None else [Hop("cycle", component, "", cycle, cycle)]
+        return [] if cycle is None else [Hop(CYCLE, component, "", cycle, cycle)]
