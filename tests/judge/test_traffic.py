@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from loomwright.app.margin import shown_in
 from loomwright.app.questions import Answers
 from loomwright.judge import TRAFFIC_RULES
 from loomwright.model.message import MessageSet, Signal
@@ -268,3 +269,41 @@ def test_what_is_late_and_not_needed_is_told_so():
     vehicle = saying(spoken(), "vcu", idle=message(0x210, deadline_s=Known(0.5 * MS)))
     (late,) = [f for f in findings(vehicle) if f.rule == "in-time" and f.verdict is Verdict.BROKEN]
     assert finding_sentence(late).endswith("Nobody there needs it.")
+
+
+def about(finding):
+    return {finding.reading.subject, *finding.reading.also}
+
+
+def test_one_identifier_of_two_messages_is_a_finding_about_both():
+    vehicle = saying(spoken(), "pedal", twin=message(0x200, 100.0))
+    (finding,) = [each for each in findings(vehicle) if each.rule == "one-sender" and each.verdict is Verdict.BROKEN]
+    both = {("messages", "pedal", "messages", "twin"), ("messages", "vcu", "messages", "torque")}
+    assert about(finding) == both
+    for set_name, name in (("pedal", "twin"), ("vcu", "torque")):
+        assert shown_in(finding, (f"messages.{set_name}.messages.{name}",))
+    assert not shown_in(finding, ("messages.pedal.messages.travel",))
+
+
+def test_an_identifier_that_a_gateway_brings_is_a_finding_about_the_guest_and_the_one_who_has_it():
+    vehicle = forwarding(spoken(), identifier=Known(0x222))
+    slow = MessageSet(sender="display.can", messages=Table({"lit": message(0x222, 100.0)}))
+    vehicle = replace(vehicle, messages=vehicle.messages.put("display", slow))
+    (finding,) = [
+        each for each in findings(vehicle) if each.rule == "forward-identifier" and each.verdict is Verdict.BROKEN
+    ]
+    assert about(finding) == {
+        ("components", "vcu", "forwards", "travel"),
+        ("messages", "pedal", "messages", "travel"),
+        ("messages", "display", "messages", "lit"),
+    }
+
+
+def test_descriptions_that_differ_and_an_address_that_two_claim_are_about_both():
+    (differs,) = [each for each in findings(expecting(spoken(), length=4)) if each.rule == "same-definition"]
+    assert about(differs) == {
+        ("messages", "inverter", "messages", "torque"), ("messages", "vcu", "messages", "torque"),
+    }  # fmt: skip
+    twice = [each for each in findings(j1939(spoken(), inverter=0x27)) if each.rule == "one-address"]
+    (claimed,) = [each for each in twice if each.verdict is Verdict.BROKEN]
+    assert about(claimed) == {("components", name, "ports", "can", "address") for name in ("pedal", "inverter")}

@@ -22,7 +22,7 @@ from loomwright.show.words import (
 )
 from loomwright.terms.change import Path, path_text
 from loomwright.terms.errors import LoomwrightError
-from loomwright.terms.finding import Finding, Verdict, Weight
+from loomwright.terms.finding import Finding, Reading, Verdict, Weight
 from loomwright.terms.limit import Bound
 from loomwright.terms.quantity import Kind
 
@@ -162,9 +162,10 @@ def shown_in(finding: Finding, scope: tuple[str, ...]) -> bool:
     subject, line = finding.reading.subject, finding.reading.line
     if not is_traffic(finding):
         return in_scope(subject, scope, line)
+    about = any(in_scope(path, scope) for path in (subject, *finding.reading.also))
     # A line's answers that wait for a fact of what the page shows are its business too.
     waits = subject[:1] == ("lines",) and any(in_scope(path, scope) for path in finding.reading.blocked_by)
-    return bool({TRAFFIC, f"{TRAFFIC}.{line}"} & {*scope}) or in_scope(subject, scope) or waits
+    return bool({TRAFFIC, f"{TRAFFIC}.{line}"} & {*scope}) or about or waits
 
 
 def in_scope(subject: Path, scope: tuple[str, ...], line: str = "") -> bool:
@@ -214,7 +215,7 @@ def row_of(finding: Finding, vehicle: Vehicle) -> Row:
         rule_title=rule_title(finding.rule),
         verdict=verdict_words(finding)[1],
         subject=path_text(reading.subject),
-        also=" ".join(dict.fromkeys(_also(reading.subject, reading.blocked_by, vehicle))),
+        also=" ".join(dict.fromkeys(_also(reading, vehicle))),
         sentence=finding_sentence(finding),
         value="" if reading.value is None else value_text(reading),
         limit="" if reading.value is None else limit_text(reading.limit),
@@ -338,9 +339,10 @@ def _under(text: str, path: str) -> bool:
     return text == path or text.startswith((f"{path}.", f"{path}["))
 
 
-def _also(subject: Path, blocked_by: tuple[Path, ...], vehicle: Vehicle) -> list[str]:
-    """The component behind a station, and the facts that are missing."""
-    found = [path_text(path) for path in blocked_by]
+def _also(reading: Reading, vehicle: Vehicle) -> list[str]:
+    """What else it is about, the facts that are missing, and the component behind a station."""
+    subject = reading.subject
+    found = [path_text(path) for path in (*reading.also, *reading.blocked_by)]
     if len(subject) > 3 and subject[2] == "stations" and subject[1] in vehicle.lines and isinstance(subject[3], int):
         stations = vehicle.lines[str(subject[1])].stations
         if subject[3] < len(stations) and stations[subject[3]].port:

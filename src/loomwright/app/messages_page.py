@@ -121,7 +121,8 @@ class Judged:
             reading = finding.reading
             self._by_subject[finding.rule, reading.subject, reading.line, part_of(finding)] = finding
             if reading.weight is Weight.GOVERNS and not finding.accepted:
-                self._counting.setdefault((reading.subject, reading.line), []).append(finding)
+                for subject in (reading.subject, *reading.also):
+                    self._counting.setdefault((subject, reading.line), []).append(finding)
                 self.of_line.setdefault(reading.line, []).append(finding)
 
     def key(self, rule: str, subject: Path, line: str = "", part: str = "") -> str:

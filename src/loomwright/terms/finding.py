@@ -29,7 +29,8 @@ class Reading:
     """One measurement by one rule, before anybody compares.
 
     ``subject`` is what was measured, ``value`` the figure in SI (``None`` when ``blocked_by`` says why there is none),
-    ``because`` the figures and names the wording needs, ``change`` the edit that would cure a broken reading.
+    ``because`` the figures and names the wording needs, ``change`` the edit that would cure a broken reading. ``also`` is
+    what it is about as much as its subject: the other messages of one identifier.
     """
 
     subject: Path
@@ -42,6 +43,7 @@ class Reading:
     weight: Weight = Weight.GOVERNS
     line: str = ""
     rule_set: str = ""
+    also: tuple[Path, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

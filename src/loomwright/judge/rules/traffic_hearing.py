@@ -110,7 +110,10 @@ def _senders(evidence: TrafficEvidence, *, passed_on: bool) -> Iterator[Reading]
         elif len(here) > 1:
             change = another_identifier(evidence, here)
         because = (("identifier", identifier), ("messages", names), ("senders", senders), ("described", described))
-        yield Reading(subject.path, float(len(here)), ONE_SENDER, because, change=change, line=line)
+        also = _others(
+            subject.path, *(path for stream in here for path in (stream.path, _message_path(stream.message)))
+        )
+        yield Reading(subject.path, float(len(here)), ONE_SENDER, because, change=change, line=line, also=also)
 
 
 def signals_fit(evidence: TrafficEvidence) -> Iterator[Reading]:
@@ -140,6 +143,7 @@ def same_definition(evidence: TrafficEvidence) -> Iterator[Reading]:
             None if each.identifier is None else float(len(each.differences)) if each.sent else 1.0,
             SAME,
             because,
+            also=(_message_path(each.sent),) if each.sent else (),
             blocked_by=((*each.path, "identifier"),) if each.identifier is None else (),
         )
 
@@ -154,7 +158,7 @@ def same_guards(evidence: TrafficEvidence) -> Iterator[Reading]:
                 ("sent", each.sent),
                 ("differences", each.guards),
             )
-            yield Reading(each.path, float(len(each.guards)), GUARDED, because)
+            yield Reading(each.path, float(len(each.guards)), GUARDED, because, also=(_message_path(each.sent),))
 
 
 def identifier_width(evidence: TrafficEvidence) -> Iterator[Reading]:
@@ -200,7 +204,8 @@ def one_address(evidence: TrafficEvidence) -> Iterator[Reading]:
                 by_address[address].append(port)
         for address, ports in sorted(by_address.items()):
             because = (("address", address), ("ports", tuple(ports)), ("line", line))
-            yield Reading(_port_path(ports[-1]), float(len(ports)), ONE_ADDRESS, because, line=line)
+            also = tuple(_port_path(port) for port in ports[:-1])
+            yield Reading(_port_path(ports[-1]), float(len(ports)), ONE_ADDRESS, because, line=line, also=also)
 
 
 def address_in_identifier(evidence: TrafficEvidence) -> Iterator[Reading]:
@@ -235,6 +240,15 @@ def _messages(evidence: TrafficEvidence) -> Iterator[tuple[Path, Message]]:
 
 def _name(path: Path) -> str:
     return f"{path[1]}.{path[3]}"
+
+
+def _message_path(name: str) -> Path:
+    set_name, _, own = name.partition(".")
+    return ("messages", set_name, "messages", own)
+
+
+def _others(subject: Path, *paths: Path) -> tuple[Path, ...]:
+    return tuple(path for path in dict.fromkeys(paths) if path != subject)
 
 
 def _line(evidence: TrafficEvidence, path: Path) -> str:
