@@ -22,7 +22,10 @@ def project(tmp_path_factory):
 
 
 def test_every_listed_text_names_its_fault_again(project):
-    for name, texts in faults_of(project):
+    for name, groups in faults_of(project):
+        texts = [text for group in groups for text, _ in group.faults]
+        titles = [(group.kind, title) for group in groups for _, title in group.faults]
+        assert len(set(titles)) == len(titles)
         assert len(set(texts)) == len(texts)
         for text in texts:
             assert faulty_line(project, name, text).text == text
@@ -75,11 +78,14 @@ def test_a_line_is_only_guessed_where_one_alone_can_have_the_fault(project):
 
 
 def test_the_choices_say_what_each_kind_is(project):
-    words = dict(fault_choices(project, "drive"))
-    assert words["a termination that is missing or broken"] == (
-        "no terminator at battery_manager",
-        "no terminator at pedal_box",
+    groups = {group.kind: group for group in fault_choices(project, "drive")}
+    assert list(groups) == list(FaultKind)
+    assert groups[FaultKind.NO_TERMINATOR].words == "a termination that is missing or broken"
+    assert groups[FaultKind.NO_TERMINATOR].faults == (
+        ("no terminator at battery_manager", "Battery manager, front face of the left battery box"),
+        ("no terminator at pedal_box", "Terminator, pedal bracket"),
     )
+    assert groups[FaultKind.OPEN_TRUNK].faults[-1][1] == "between Service socket and Accelerator pedal"
 
 
 def test_a_missing_terminator_shows_in_the_traffic_and_on_the_meter(project):
@@ -201,11 +207,17 @@ def test_texts_name_their_faults_whatever_places_and_components_are_called(tmp_p
     """In the minibus terminators are plugged in at places that are called like the components beside them."""
     start_from_example(tmp_path / "v", example)
     vehicle = open_project(tmp_path / "v")
-    for name, texts in faults_of(vehicle):
-        assert len(set(texts)) == len(texts)
-        assert [faulty_line(vehicle, name, text).text for text in texts] == list(texts)
+    told = [
+        (name, text, group.kind, title)
+        for name, groups in faults_of(vehicle)
+        for group in groups
+        for text, title in group.faults
+    ]
+    assert len({(name, text) for name, text, _, _ in told}) == len(told)
+    assert len({(name, kind, title) for name, _, kind, title in told}) == len(told)
+    assert all(faulty_line(vehicle, name, text).text == text for name, text, _, _ in told)
     if example == "minibus":
-        assert any(text.endswith("(plug)") for _, texts in faults_of(vehicle) for text in texts)
+        assert any(text.endswith("(plug)") for _, text, _, _ in told)
 
 
 def test_a_component_with_two_ports_on_a_line_is_told_by_its_ports():

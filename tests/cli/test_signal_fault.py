@@ -50,9 +50,16 @@ def test_without_a_fault_the_output_knows_nothing_of_faults(truck):
 def test_the_faults_of_a_line_are_listed(truck):
     listed = call("signal", truck, "--line", "old", "--fault", "list")
     assert listed.exit_code == 0
-    assert "  open branch at lamp_module" in listed.stdout.splitlines()
+    lines = listed.stdout.splitlines()
+    at = next(number for number, text in enumerate(lines) if text.startswith("    open branch at lamp_module  "))
+    assert lines[at].split("  ")[-1].startswith("Rear lamp module, ")
+    assert "  a branch torn off where it leaves the trunk:" in lines[:at]
     data = json.loads(call("signal", truck, "--fault", "list", "--json").stdout)
     assert [line["name"] for line in data["lines"]] == ["body", "drive", "old"]
+    old = dict(zip(data["lines"][2]["faults"], data["lines"][2]["titles"], strict=True))
+    assert old["open trunk between instrument_cluster and brakes"].startswith(
+        "between Old instrument cluster and Brake"
+    )
 
 
 def test_facts_that_are_missing_end_with_4(tmp_path):

@@ -9,7 +9,15 @@ from loomwright.judge.evidence import components_on
 from loomwright.model.fault import Fault, FaultKind, halves, with_fault
 from loomwright.model.line import Line
 from loomwright.model.vehicle import Vehicle
-from loomwright.show.fault_words import caller, fault_sentence, fault_text, open_end_title, station_names
+from loomwright.show.fault_words import (
+    caller,
+    fault_sentence,
+    fault_text,
+    fault_title,
+    open_end_title,
+    station_names,
+    station_titles,
+)
 from loomwright.show.words import path_words
 from loomwright.solve.faults import parted_at_m, possible_faults
 from loomwright.solve.topology import LineTopology, torn
@@ -70,20 +78,35 @@ class FaultyLine:
         return len(self.parts) > 1
 
 
-def fault_choices(project: Project, name: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """All faults of a line as texts, by kind, each kind with what it is; none where the line cannot be wired."""
-    line = project.vehicle.lines[name]
-    texts: dict[FaultKind, list[str]] = {}
+@dataclass(frozen=True, slots=True)
+class FaultChoices:
+    """Faults of one kind that a line can have; ``words`` says what the kind is, ``faults`` are texts with titles."""
+
+    kind: FaultKind
+    words: str
+    faults: tuple[tuple[str, str], ...]
+
+
+def fault_choices(project: Project, name: str) -> tuple[FaultChoices, ...]:
+    """All faults of a line by kind, each as the text that names it and in words; none where the line cannot be wired."""
+    vehicle, line = project.vehicle, project.vehicle.lines[name]
+    found: dict[FaultKind, list[tuple[str, str]]] = {}
     for fault in _possible(project, name):
-        texts.setdefault(fault.kind, []).append(fault_text(fault, line))
-    return tuple((_WORDS[kind], tuple(found)) for kind, found in texts.items())
+        found.setdefault(fault.kind, []).append((fault_text(fault, line), fault_title(fault, vehicle, line)))
+    return tuple(FaultChoices(kind, _WORDS[kind], tuple(faults)) for kind, faults in found.items())
 
 
-def faults_of(project: Project, only: str = "") -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """The texts of all faults, line by line. Raises ``NoSuchFaultError`` for a line that is not there."""
+def station_choices(project: Project, name: str) -> tuple[tuple[str, str], ...]:
+    """The stations of a line as a fault names them, with their titles."""
+    vehicle, line = project.vehicle, project.vehicle.lines[name]
+    return tuple(dict(zip(station_names(line), station_titles(vehicle, line), strict=True)).items())
+
+
+def faults_of(project: Project, only: str = "") -> tuple[tuple[str, tuple[FaultChoices, ...]], ...]:
+    """All faults, line by line. Raises ``NoSuchFaultError`` for a line that is not there."""
     _must_be_there(project, only)
     names = [name for name in project.vehicle.lines if only in ("", name)]
-    return tuple((name, tuple(text for _, texts in fault_choices(project, name) for text in texts)) for name in names)
+    return tuple((name, fault_choices(project, name)) for name in names)
 
 
 def faulty_line(project: Project, name: str, text: str) -> FaultyLine:

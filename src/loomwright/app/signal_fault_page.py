@@ -2,7 +2,14 @@
 
 from dataclasses import dataclass, replace
 
-from loomwright.app.faults import FaultyLine, NoSuchFaultError, fault_choices, faulty_line
+from loomwright.app.faults import (
+    FaultChoices,
+    FaultyLine,
+    NoSuchFaultError,
+    fault_choices,
+    faulty_line,
+    station_choices,
+)
 from loomwright.app.plan_drawing import PAGE_PX
 from loomwright.app.project import Project
 from loomwright.app.session import Session
@@ -25,10 +32,10 @@ from loomwright.terms.finding import Verdict
 
 @dataclass(frozen=True, slots=True)
 class FaultForm:
-    """Choices: kinds in words, each with texts and which is chosen; stations for a forgotten lead of any length."""
+    """Choices: kinds with their faults, and which is chosen; stations, named and in words, for a forgotten lead of any length."""
 
-    groups: tuple[tuple[str, tuple[str, ...]], ...]
-    stations: tuple[str, ...]
+    groups: tuple[FaultChoices, ...]
+    stations: tuple[tuple[str, str], ...]
     chosen: str
     stub: str
 
@@ -72,14 +79,14 @@ class FaultPage:
 def fault_form(session: Session, name: str, text: str = "") -> FaultForm:
     """The choices of one line of the open project."""
     groups = session.ask(lambda project: fault_choices(project, name))
-    stations = session.ask(lambda project: station_names(project.vehicle.lines[name]))
+    stations = session.ask(lambda project: station_choices(project, name))
     chosen = " ".join(text.split())
     is_stub = chosen.lower().startswith(FaultKind.STUB.value)
-    kept = tuple((words, texts) for words, texts in groups if not texts[0].startswith(FaultKind.STUB.value))
+    kept = tuple(group for group in groups if group.kind is not FaultKind.STUB)
     length = (
         " ".join(chosen.split()[1 : chosen.split().index("at")]) if is_stub and " at " in chosen else f"{STUB_M:g} m"
     )
-    return FaultForm(kept, tuple(dict.fromkeys(stations)) if groups else (), chosen, length)
+    return FaultForm(kept, stations if groups else (), chosen, length)
 
 
 def fault_page(session: Session, name: str, text: str) -> FaultPage:

@@ -178,8 +178,22 @@ def _list_faults(project: "Project", line: str, *, as_json: bool) -> None:
 
     found = faults_of(project, line)
     if as_json:
-        print_json(headed("faults", {"lines": [{"name": name, "faults": list(texts)} for name, texts in found]}))
+        lines = [
+            {
+                "name": name,
+                "faults": [text for group in groups for text, _ in group.faults],
+                "titles": [title for group in groups for _, title in group.faults],
+                "kinds": [group.kind.value for group in groups for _ in group.faults],
+            }
+            for name, groups in found
+        ]
+        print_json(headed("faults", {"lines": lines}))
     else:
-        for name, texts in found:
-            typer.echo(f"Line {name}:\n" + "\n".join(f"  {text}" for text in texts))
+        widest = max((len(text) for _, groups in found for group in groups for text, _ in group.faults), default=0)
+        for name, groups in found:
+            typer.echo(f"Line {name}:")
+            for group in groups:
+                typer.echo(f"  {group.words}:")
+                for text, title in group.faults:
+                    typer.echo(f"    {text:{widest}}  {title}")
     raise typer.Exit

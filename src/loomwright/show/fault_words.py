@@ -73,6 +73,31 @@ def station_names(line: Line) -> tuple[str, ...]:
     return tuple(names)
 
 
+def station_titles(vehicle: Vehicle, line: Line) -> tuple[str, ...]:
+    """What each station is called in a list: title and place; what it is called in a fault too, where two sound alike."""
+    titles = []
+    for station in line.stations:
+        component = station.port.partition(".")[0]
+        own = vehicle.components.get(component)
+        place = own.place if own is not None else station.at
+        titles.append(
+            f"{component_title(component, own) if component else 'Terminator'}, {place_title(vehicle, place)}"
+        )
+    return tuple(
+        title if titles.count(title) == 1 else f"{title} ({name})"
+        for title, name in zip(titles, station_names(line), strict=True)
+    )
+
+
+def fault_title(fault: Fault, vehicle: Vehicle, line: Line) -> str:
+    """A fault in a list under its kind: where it is, in the workshop's words."""
+    titles = station_titles(vehicle, line)
+    if fault.kind is FaultKind.OPEN_TRUNK:
+        called = caller(vehicle, line)
+        return f"between {called(fault.station - 1)} and {called(fault.station)}"
+    return titles[fault.station]
+
+
 def fault_text(fault: Fault, line: Line) -> str:
     """The text that names a fault on a command line and in an address, such as ``no terminator at pedal_box``."""
     names = station_names(line)
