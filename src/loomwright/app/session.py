@@ -41,6 +41,8 @@ from loomwright.terms.problem import Problem
 R = TypeVar("R")
 
 KEPT_STEPS = 200
+KEPT_JOBS = 32
+"""Results of slow work kept by the text they were worked out for."""
 KEPT_REVISIONS = 64
 """Revisions a page may be behind and still have its change compared value by value."""
 
@@ -106,6 +108,7 @@ class Session:
         self._job: Job[Any] | None = None
         self._latest: dict[str, Job[Any]] = {}
         self._answered: dict[str, Job[Any]] = {}
+        self._by_text: OrderedDict[tuple[str, str], Job[Any]] = OrderedDict()
         self._judged: tuple[Vehicle | None, tuple[Finding, ...]] = (None, ())
 
     @property
@@ -174,11 +177,21 @@ class Session:
             if before is not None and before.state is JobState.DONE:
                 self._answered[title] = before
             self._latest[title] = job
+            self._by_text[title, job.revision] = job
+            self._by_text.move_to_end((title, job.revision))
+            while len(self._by_text) > KEPT_JOBS:
+                self._by_text.popitem(last=False)
             return job.start()
 
     def latest(self, title: str) -> Job[Any] | None:
         """The last work of that title, whatever was begun since."""
         return self._latest.get(title)
+
+    def known(self, title: str) -> Job[Any] | None:
+        """Work of that title that came to its end on the very text there is now, be it again after an undo."""
+        with self._lock:
+            job = self._by_text.get((title, self._project.revision))
+            return job if job is not None and job.state is JobState.DONE else None
 
     def answered(self, title: str) -> Job[Any] | None:
         """The last work of that title that came to its end: its answer stays to be shown as an old one."""

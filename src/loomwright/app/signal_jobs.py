@@ -81,7 +81,9 @@ class Stand:
 def stand(session: Session, kind: str, name: str, fault: str = "") -> Stand:
     """Where the last work of that kind on a line stands."""
     title, now = title_of(kind, name, fault), session.revision
-    job, answered = session.latest(title), session.answered(title)
+    job, answered = session.latest(title), session.known(title) or session.answered(title)
+    if job is not None and not job.running and answered is not None and answered.revision == now:
+        job = answered
     answer = answered.result if answered is not None else None
     old = answered is not None and answered.revision != now
     if job is None:
