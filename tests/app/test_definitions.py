@@ -274,6 +274,13 @@ def test_a_message_that_its_port_sends_by_another_set_is_told_at_once(project):
     assert not any("another set" in each.kind for each in right.left_out)
 
 
+def test_a_file_taken_a_second_time_under_another_name_is_told_to_be_there_already(project):
+    taken(project)
+    first = take(project, [("drive.dbc", DBC.encode())], PORTS, name="other").files[0].left_out[0]
+    assert "this very file is messages/drive.toml already, so say --name drive --again" in first.kind
+    assert first.count == 2
+
+
 def test_a_need_of_the_very_messages_that_are_taken_does_not_keep_them_out(project):
     file = project.folder / "components" / "display.toml"
     whole = file.read_text("utf-8")

@@ -15,6 +15,7 @@ from cantools.database.utils import start_bit
 
 from loomwright.files.definition import read_definition
 from loomwright.files.definition_ledger import Ledger
+from loomwright.files.definition_names import their_name
 from loomwright.files.definition_text import read_database
 from loomwright.laws.signal_bits import number_of, raw_bits, scaled
 from tests.files.definition_files import definition_files, read
@@ -92,7 +93,8 @@ def test_what_others_decode_is_what_our_bits_say():
     for path in FILES:
         theirs = their_database(path) or read_database(path.name, read(path)[0], Ledger())  # mended where it must be
         files += 1
-        by_title = {each.title.partition(": ")[0] or name: each for name, each in read(path)[1].set.messages.items()}
+        messages = read(path)[1].set.messages
+        by_title = {their_name(each.title, name): each for name, each in messages.items()}
         for message in theirs.messages:
             ours = by_title.get(message.name)
             if ours is None:
@@ -109,16 +111,16 @@ def same_values(message, ours, payload):
     shared = Counter(signal.name for signal in message.signals)
     count = 0
     for name, signal in ours.signals.items():
-        their_name = signal.title.partition(": ")[0] or name
-        if their_name not in numbers or shared[their_name] > 1:
+        theirs_is = their_name(signal.title, name)
+        if theirs_is not in numbers or shared[theirs_is] > 1:
             continue
         number = number_of(raw_bits(payload, signal.start, signal.bits, signal.byte_order), signal.bits, signal.number)
-        theirs = numbers[their_name]
+        theirs = numbers[theirs_is]
         if isinstance(number, float) and math.isnan(number):
             assert math.isnan(theirs)
             continue
         assert number == theirs, (message.name, name)
-        assert scaled(number, signal.factor, signal.offset) == pytest.approx(values[their_name], rel=1e-12, abs=1e-12)
+        assert scaled(number, signal.factor, signal.offset) == pytest.approx(values[theirs_is], rel=1e-12, abs=1e-12)
         count += 1
     return count
 

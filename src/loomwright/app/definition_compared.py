@@ -64,7 +64,10 @@ def _described_already(
             continue
         nodes = [node for node, port in ports.items() if port == key[0]]
         others = [port for port in dict.fromkeys(ports.values()) if port != key[0]]
-        if others and nodes and EVERYTHING not in nodes:
+        twin = there[key].partition(".")[0]
+        if vehicle.messages[twin].definition == found.definition != "":
+            cure = f"this very file is messages/{twin}.toml already, so say --name {twin} --again, or another port"
+        elif others and nodes and EVERYTHING not in nodes:
             without = " and ".join(f"--sender {node}={key[0]}" for node in nodes)
             cure = f"leave out {without}, and they are expected by {' or '.join(others)}"
         else:

@@ -5,16 +5,19 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from loomwright.app.definition_hearers import Heard, by_key, heard, left_out
 from loomwright.app.definitions import NotTakenError, of_told
 from loomwright.app.plain import headed
 from loomwright.app.project import Project
 from loomwright.files.definition import LeftOut
+from loomwright.files.definition_ledger import by_weight
 from loomwright.files.definition_out import WRITTEN, Given, write_definition
 from loomwright.files.write import write_file
 from loomwright.model.component import Forward
 from loomwright.model.message import Message
 from loomwright.model.speech import Speech, message_at, speech_of
-from loomwright.solve.streams import streams
+from loomwright.solve.hearing import expected_stream
+from loomwright.solve.streams import Stream, streams
 from loomwright.terms.fact import Unknown
 
 
@@ -37,10 +40,21 @@ def give(project: Project, what: str, ending: str) -> GivenOut:
         raise NotTakenError(f"a file .{ending} is not written; written are .{', .'.join(WRITTEN)}")
     vehicle = project.vehicle
     part, name = _meant(project, what)
-    given = list(_of_set(project, name) if part == "messages" else _of_line(speech_of(vehicle), name))
-    data, left_out = write_definition(given, ending, f"{vehicle.name} {name}")
-    unsaid = {place for each in left_out if each.kind.startswith("messages whose") for place in each.places}
-    return GivenOut(f"{part}.{name}", data, len(given) - len(unsaid), left_out)
+    speech = speech_of(vehicle)
+    sent = streams(speech)
+    everything = heard(speech, sent)
+    ports: tuple[str, ...] = ()
+    if part == "messages":
+        here = tuple(
+            each for each in everything if each.stream.message.startswith(f"{name}.") and not each.stream.source_line
+        )
+        given = list(_of_set(project, name, here))
+    else:
+        here = tuple(each for each in everything if each.stream.line == name)
+        given, ports = list(_of_line(speech, sent, name, here)), tuple(sorted(speech.media[name].ports))
+    data, told = write_definition(given, ending, f"{vehicle.name} {name}", ports)
+    unsaid = {place for each in told if each.kind.startswith("messages whose") for place in each.places}
+    return GivenOut(f"{part}.{name}", data, len(given) - len(unsaid), by_weight((*told, *left_out(vehicle, here))))
 
 
 def write(file: Path, given: GivenOut) -> None:
@@ -65,17 +79,21 @@ def _meant(project: Project, what: str) -> tuple[str, str]:
     return part, name
 
 
-def _of_set(project: Project, name: str) -> Iterator[Given]:
-    messages = project.vehicle.messages[name]
+def _of_set(project: Project, name: str, here: tuple[Heard, ...]) -> Iterator[Given]:
+    messages, hearers = project.vehicle.messages[name], by_key(here, "message")
     for own, message in messages.messages.items():
         sender = "" if message.expected_by else message.sender or messages.sender
-        yield Given(name, own, message, sender, message.expected_by)
+        yield Given(name, own, message, sender, message.expected_by, hearers.get(f"{name}.{own}", ()))
 
 
-def _of_line(speech: Speech, line: str) -> Iterator[Given]:
-    """What the ports on a line send, forwarded messages too, each with the identifier and period that it has there."""
+def _of_line(speech: Speech, sent: tuple[Stream, ...], line: str, here: tuple[Heard, ...]) -> Iterator[Given]:
+    """What the ports on a line send, forwarded messages too, each with the identifier and period that it has there.
+
+    Then what a port on it expects and nobody sends there.
+    """
     seen: set[tuple[Any, ...]] = set()
-    for stream in streams(speech):
+    hearers = by_key(here, "path")
+    for stream in sent:
         if stream.line != line or stream.path in seen:
             continue
         seen.add(stream.path)
@@ -85,7 +103,12 @@ def _of_line(speech: Speech, line: str) -> Iterator[Given]:
         if stream.source_line:
             forward = speech.voices[str(stream.path[1])].forwards[str(stream.path[3])]
             message = _forwarded(message, forward)
-        yield Given(name, own, message, stream.sender)
+        yield Given(name, own, message, stream.sender, heard_by=hearers.get(stream.path, ()))
+    for name, messages in speech.sets.items():
+        for own, message in messages.messages.items():
+            waits = message.expected_by in speech.media[line].ports
+            if waits and expected_stream(speech, sent, f"{name}.{own}", {line}) is None:
+                yield Given(name, own, message, "", message.expected_by)
 
 
 def _forwarded(message: Message, forward: Forward) -> Message:

@@ -19,7 +19,7 @@ ORDER: tuple[tuple[str, ...], ...] = (
     ),
     (
         "signals", "floats", "multiplexed", "selecting", "what a selecting", "values", "value names", "names of values", "ranges",
-        "initial values", "which port it is", "who expects", "statements about", "buses whose",
+        "initial values", "which port it is", "who expects", "who hears", "statements about", "buses whose",
     ),
 )  # fmt: skip
 """How kinds begin, by what they touch: the file as a whole, then timing and safety, then what a value means."""

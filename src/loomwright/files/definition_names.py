@@ -8,6 +8,8 @@ from loomwright.files.disk import NAME
 TITLE = 70
 """Signs up to which a comment becomes a title."""
 
+PREFIXES = ("m", "s")
+"""What is put before names of messages and of signals that begin with no letter."""
 _HUMP = re.compile(r"(?<=[a-z0-9])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
 _OTHER = re.compile(r"[^a-z0-9]+")
 
@@ -36,7 +38,7 @@ def our_names(theirs: Iterable[str], prefix: str) -> list[str]:
 def title_of(theirs: str, ours: str, comment: str) -> str:
     """The name in the file where ours is another, and the comment where it is short: ``Motor_Speed: of the shaft``."""
     said = comment if 0 < len(comment) <= TITLE and comment.isprintable() and comment != theirs else ""
-    if theirs == ours and ":" not in said:
+    if theirs == ours and their_name(said, ours) == ours:
         return said
     return f"{theirs}: {said}" if said else theirs
 
@@ -45,5 +47,5 @@ def their_name(title: str, ours: str) -> str:
     """The name in a definition file that a title keeps, or ours where it keeps none."""
     head = title.partition(": ")[0]
     plain = re.fullmatch(r"[A-Za-z_][A-Za-z0-9_]*", head)
-    alike = plain and re.fullmatch(rf"{re.escape(our_name(head, 'x'))}(_\d+)?", ours)
+    alike = plain and any(re.fullmatch(rf"{re.escape(our_name(head, each))}(_\d+)?", ours) for each in PREFIXES)
     return head if alike else ours

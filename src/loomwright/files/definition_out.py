@@ -37,13 +37,22 @@ _MOST_CYCLE_MS = 65_535
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """A message to be written: the set and its name in it, who sends and who expects it (ports, or nothing)."""
+    """A message to be written: the set and its name in it, who sends and who expects it (ports, or nothing).
+
+    ``heard_by`` are the ports that hear it, each with the signal that it wants; ``""``: all of them.
+    """
 
     set: str
     name: str
     message: Message
     sender: str = ""
     expected_by: str = ""
+    heard_by: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def hearers(self) -> tuple[tuple[str, str], ...]:
+        """Everybody who hears it, who expects it too."""
+        return (*([(self.expected_by, "")] if self.expected_by else ()), *self.heard_by)
 
     @property
     def place(self) -> str:
@@ -51,10 +60,12 @@ class Given:
         return f"{self.set}.{self.name}"
 
 
-def write_definition(messages: Sequence[Given], ending: str, version: str = "") -> tuple[bytes, tuple[LeftOut, ...]]:
+def write_definition(
+    messages: Sequence[Given], ending: str, version: str = "", ports: Sequence[str] = ()
+) -> tuple[bytes, tuple[LeftOut, ...]]:
     """The bytes of a definition file with these messages, and what it does not say.
 
-    Raises ``ValueError`` for a format that is not written.
+    ``ports`` are nodes of the file even where they neither send nor hear any of them. Raises ``ValueError`` for a format that is not written.
     """
     from cantools.database.can import Node
     from cantools.database.can.formats import dbc, kcd, sym
@@ -65,7 +76,7 @@ def write_definition(messages: Sequence[Given], ending: str, version: str = "") 
     ledger = Ledger()
     given = _distinct(messages, ledger)
     names = _names(given, _LIMITS[ending], ledger)
-    nodes = _nodes(given, ending)
+    nodes = _nodes(given, ending, ports)
     if ending == "sym" and len({each.sender or each.expected_by for each in given}) > 1:
         for each in given:
             ledger.lost("which port it is: a .sym file has one component and the rest", each.place)
@@ -119,9 +130,11 @@ def _names(given: Sequence[Given], limits: Limits, ledger: Ledger) -> list[str]:
     return list(found)
 
 
-def _nodes(given: Sequence[Given], ending: str) -> dict[str, str]:
+def _nodes(given: Sequence[Given], ending: str, further: Sequence[str]) -> dict[str, str]:
     """Nodes by port: the component's name, with the port's where two of its ports are in the file."""
-    ports = dict.fromkeys(port for each in given for port in (each.sender, each.expected_by) if port)
+    sending = (each.sender for each in given if each.sender)
+    hearing = (port for each in given for port, _ in each.hearers)
+    ports = dict.fromkeys((*sending, *hearing, *further))
     if ending == "sym":
         return {}
     owners = Counter(port.partition(".")[0] for port in ports)
@@ -140,12 +153,18 @@ def _message(
     assert not isinstance(identifier, Unknown), "messages without an identifier are sorted out before"
     _tell_unsaid(each, ending, ledger)
     senders = [nodes[each.sender]] if each.sender in nodes else []
-    receivers = [nodes[each.expected_by]] if each.expected_by in nodes else []
+    receivers = {
+        signal: list(dict.fromkeys(nodes[port] for port, wanted in each.hearers if wanted in ("", signal) and nodes))
+        for signal in message.signals
+    }
     if ending == "sym":
-        senders, receivers = [_HEAR if each.expected_by else _SEND], []
+        senders = [_HEAR if each.expected_by else _SEND]
+        for port, _ in each.heard_by:
+            ledger.lost("who hears a message: a .sym file names no receivers", f"{each.place}: {port}")
     signals = their_signals(message, each.place, name, receivers, _LIMITS[ending], taken, ledger)
-    if receivers and not signals:
-        ledger.lost("who expects a message without signals", each.place)
+    if not signals and ending != "sym":
+        for port, _ in each.hearers:
+            ledger.lost("who hears a message without signals: receivers are told with signals", f"{each.place}: {port}")
     fd = message.frames == "FD"
     if fd and ending != "dbc":
         ledger.lost(f"kind of frame: a .{ending} file as it is written here knows no FD", each.place)
@@ -210,8 +229,16 @@ def _tell_unsaid(each: Given, ending: str, ledger: Ledger) -> None:
         ledger.lost("least gap between two messages", each.place)
     if any(getattr(getattr(each.message, item.name), "low", None) is not None for item in fields(each.message)):
         ledger.lost("ranges of facts: the typical value alone is written", each.place)
+    for name in ("identifier", "period_s", "minimum_gap_s", "jitter_s", "deadline_s"):
+        if (source := getattr(getattr(each.message, name), "source", None)) is not None:
+            ledger.lost("sources: where a figure was read", f"{each.place}, {_said_of(name)}: {source}")
     if any(isinstance(getattr(each.message, name), Assumed) for name in ("identifier", "period_s", "minimum_gap_s")):
         ledger.remark("assumptions, written like what is known", each.place)
+
+
+def _said_of(name: str) -> str:
+    """A fact as the report names it."""
+    return name.removesuffix("_s").replace("_", " ")
 
 
 _CYCLE, _KIND, _GAP, _FORMAT = "GenMsgCycleTime", "GenMsgSendType", "GenMsgDelayTime", "VFrameFormat"

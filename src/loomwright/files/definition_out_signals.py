@@ -45,9 +45,15 @@ def words(text: str, place: str, ledger: Ledger) -> str:
 
 
 def their_signals(
-    message: Message, place: str, name: str, receivers: list[str], limits: Limits, taken: dict[str, str], ledger: Ledger
+    message: Message,
+    place: str,
+    name: str,
+    receivers: Mapping[str, list[str]],
+    limits: Limits,
+    taken: dict[str, str],
+    ledger: Ledger,
 ) -> list["TheirSignal"]:
-    """The signals of a message. ``taken`` are the names that the file has already, where each must be there once."""
+    """The signals of a message, ``receivers`` the nodes that hear each. ``taken`` are the names that the file has already, where each must be there once."""
     kept = {ours: signal for ours, signal in message.signals.items() if not _unfit(message, ours, signal, limits)}
     while lost := [ours for ours, signal in kept.items() if signal.selected_by and signal.selected_by not in kept]:
         kept = {ours: signal for ours, signal in kept.items() if ours not in lost}
@@ -61,7 +67,17 @@ def their_signals(
             ledger.remark("names of signals written anew, to be short enough or each once", f"{place}.{ours}: {theirs}")
     selecting = {signal.selected_by for signal in kept.values() if signal.selected_by}
     return [
-        _signal(ours, signal, names, f"{place}.{ours}", receivers, limits, ours in selecting, bool(selecting), ledger)
+        _signal(
+            ours,
+            signal,
+            names,
+            f"{place}.{ours}",
+            receivers.get(ours, []),
+            limits,
+            ours in selecting,
+            bool(selecting),
+            ledger,
+        )
         for ours, signal in kept.items()
     ]
 
