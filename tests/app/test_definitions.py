@@ -279,6 +279,8 @@ def test_a_file_taken_a_second_time_under_another_name_is_told_to_be_there_alrea
     first = take(project, [("drive.dbc", DBC.encode())], PORTS, name="other").files[0].left_out[0]
     assert "this very file is messages/drive.toml already, so say --name drive --again" in first.kind
     assert first.count == 2
+    newer = take(project, [("drive_2.dbc", DBC.encode())], PORTS).files[0].left_out[0]
+    assert "where this is another edition of that file, say --name drive --again" in newer.kind
 
 
 def test_a_need_of_the_very_messages_that_are_taken_does_not_keep_them_out(project):

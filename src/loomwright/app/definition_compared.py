@@ -70,6 +70,8 @@ def _described_already(
         elif others and nodes and EVERYTHING not in nodes:
             without = " and ".join(f"--sender {node}={key[0]}" for node in nodes)
             cure = f"leave out {without}, and they are expected by {' or '.join(others)}"
+        elif vehicle.messages[twin].definition:
+            cure = f"where this is another edition of that file, say --name {twin} --again"
         else:
             cure = "say --sender for the maker's own node alone, and they are expected by its port (expected_by)"
         kind = f"messages that their port sends by another set already, so that they are described twice: {cure}"
@@ -101,7 +103,7 @@ def _bit_rates(vehicle: Vehicle, definition: Definition, ports: Mapping[str, str
             if own is None:
                 yield "bit rate of the bus: that of the line is open yet", f"{said}, line {line}"
             elif own not in stated:
-                kind = "bit rate of the bus differs from the line's: one of them is wrong, and nobody hears a thing"
+                kind = "bit rate of the bus differs from the line's: one of them is wrong, and nodes of two bit rates hear nothing"
                 yield kind, f"{said}, line {line}: {quantity(own, Kind.BIT_RATE)}"
 
 

@@ -63,7 +63,7 @@ class TakenFile:
         messages = self.set.messages.values()
         expected = sum(1 for each in messages if each.expected_by)
         unsaid = sum(1 for each in messages if isinstance(each.period_s, Unknown))
-        asked = f"; how often {unsaid} of them are sent is not said" if unsaid else ""
+        asked = f"; how often {unsaid} of them {'is' if unsaid == 1 else 'are'} sent is not said" if unsaid else ""
         return (
             f"{self.file} as messages/{self.name}.toml: {len(messages) - expected} messages sent, {expected} expected, "
             f"{sum(len(each.signals) for each in messages)} signals{asked}"
