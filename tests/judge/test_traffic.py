@@ -268,7 +268,7 @@ def test_moving_a_component_asks_nothing_anew():
 def test_what_is_late_and_not_needed_is_told_so():
     vehicle = saying(spoken(), "vcu", idle=message(0x210, deadline_s=Known(0.5 * MS)))
     (late,) = [f for f in findings(vehicle) if f.rule == "in-time" and f.verdict is Verdict.BROKEN]
-    assert finding_sentence(late).endswith("Nobody there needs it.")
+    assert "it has at most 500\u202fµs. Nobody there needs it. " in finding_sentence(late)
 
 
 def about(finding):

@@ -58,13 +58,15 @@ def need_rows(vehicle: Vehicle, traffic: Traffic, full: str, judged: Judged) -> 
     """Every need that this message meets, or would meet."""
     sent_as = {each.message: each.sent for each in traffic.expectations if each.sent}
     rows = []
-    for need, answer in zip(traffic.hearings.needs, traffic.ages, strict=True):
+    for need, answer, apart in zip(traffic.hearings.needs, traffic.ages, traffic.gaps, strict=True):
         said = need.stream.message if need.stream is not None else sent_as.get(need.message, need.message)
         if full not in (said, need.message):
             continue
         age = gap = ""
         if answer is not None:
-            age, gap = ("?", "?") if isinstance(answer, Blocked) else (_ms(answer.value.age_s), _ms(answer.value.gap_s))
+            age = "?" if isinstance(answer, Blocked) else _ms(answer.value.age_s)
+        if apart is not None:
+            gap = "?" if isinstance(apart, Blocked) else _ms(apart.value)
         rows.append(_need_row(vehicle, need, age, "" if _is_event(need) else gap, judged))
     return tuple(rows)
 

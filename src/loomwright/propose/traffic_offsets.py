@@ -12,7 +12,7 @@ import numpy as np
 from loomwright.engines.flows import Integers
 from loomwright.engines.release_offsets import flattened_offsets
 from loomwright.model.speech import Speech
-from loomwright.solve.load import frame_of, rates_of, unknown_of
+from loomwright.solve.load import NEEDED, frame_of, rates_of, unknown_of
 from loomwright.solve.streams import Stream
 from loomwright.terms.answer import Answer, Blocked, Solved
 
@@ -64,7 +64,7 @@ def offsets(
     free = tuple(
         each for each in streams if not each.event and not each.part and (not each.source_line or each.own_cycle)
     )
-    unknown = unknown_of(free, identifiers=False)
+    unknown = unknown_of(free, NEEDED)
     if isinstance(rates, Blocked) or unknown:
         return Blocked((*(rates.by if isinstance(rates, Blocked) else ()), *unknown))
     by_sender: dict[str, list[Stream]] = {}
@@ -76,7 +76,7 @@ def offsets(
     if not spread:
         return Solved(())
     periods = np.array([max(1, round((each.period_s or 0.0) / TICK_S)) for _, each in spread], dtype=np.int64)
-    works = np.array([_ticks(frame_of(each, *rates.value).worst_s) for _, each in spread], dtype=np.int64)
+    works = np.array([_ticks(frame_of(each, rates.value).worst_s) for _, each in spread], dtype=np.int64)
     found = flattened_offsets(periods, works, [number for number, _ in spread], step=_step(periods), told=told)
     made = []
     for place, (name, own) in enumerate(senders.items()):

@@ -8,13 +8,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from loomwright.laws.chains import Stage, age_s, reaction_s
+from loomwright.laws.j1939 import PACKET_SPACING
 from loomwright.model.speech import Speech, sender_of
 from loomwright.solve.hearing import HEARD, Hearing
 from loomwright.solve.responses import LineResponses, Response
 from loomwright.solve.streams import ANNOUNCEMENT, Stream, lines_of_ports
 from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.change import Path
-from loomwright.terms.fact import Assumed, Unknown, value_of
+from loomwright.terms.fact import Assumed, Unknown, bounds_of
 
 Found = Mapping[str, Answer[LineResponses]]
 MESSAGE, GATEWAY, CYCLE = "message", "gateway", "cycle"
@@ -56,7 +57,6 @@ class Age:
     """How old a value may be when it has been acted on, and how long it may stay away between two arrivals, in s."""
 
     age_s: float
-    gap_s: float
     stages: tuple[Hop, ...]
 
 
@@ -95,17 +95,38 @@ def age_of(speech: Speech, hearing: Hearing, streams: tuple[Stream, ...], found:
 
     It is that of a chain of this one message with the component as its effect.
     """
-    if hearing.outcome != HEARD or hearing.stream is None:
+    stream = _from_outside(hearing)
+    if stream is None:
         return None
     walk = _Walk(speech, streams, found)
-    way = walk.back(hearing.stream)
+    way = walk.back(stream)
     hops = [hop for stream in way for hop in walk.hops(stream)]
-    last = walk.response(way[-1])
-    gap = 0.0 if last is None else (last.stream.gap_s or 0.0) + last.worst_s - last.best_s
     hops += walk.cycle(hearing.component)
     if walk.blocked:
         return Blocked(tuple(dict.fromkeys(walk.blocked)))
-    return Solved(Age(age_s(_stages(hops)), gap, tuple(hops)), tuple(dict.fromkeys(walk.assumed)))
+    return Solved(Age(age_s(_stages(hops)), tuple(hops)), tuple(dict.fromkeys(walk.assumed)))
+
+
+def gap_of(speech: Speech, hearing: Hearing, streams: tuple[Stream, ...], found: Found) -> Answer[float] | None:
+    """The longest time in s between two arrivals of what a component needs; ``None`` as for its age.
+
+    How often the component looks does not matter for it.
+    """
+    stream = _from_outside(hearing)
+    if stream is None:
+        return None
+    walk = _Walk(speech, streams, found)
+    last = walk.response(stream)
+    if last is None:
+        return Blocked(tuple(dict.fromkeys(walk.blocked)))
+    gap = (last.stream.longest_gap_s or 0.0) + last.worst_s - last.best_s
+    return Solved(gap, tuple(dict.fromkeys(walk.assumed)))
+
+
+def _from_outside(hearing: Hearing) -> Stream | None:
+    """The stream by which a need is met, if by one: what a component says itself, it need not wait for."""
+    stream = hearing.stream if hearing.outcome == HEARD else None
+    return None if stream is None or stream.sender.partition(".")[0] == hearing.component else stream
 
 
 class _Walk:
@@ -145,9 +166,10 @@ class _Walk:
         if isinstance(answer, Blocked):
             self.blocked += answer.by
             return None
-        self.assumed += answer.assumed
         own = [each for each in answer.value.responses if each.stream.path == stream.path]
-        return next((each for each in own if each.stream.part == stream.part), None)
+        response = next((each for each in own if each.stream.part == stream.part), None)
+        self.assumed += response.assumed if response is not None else ()
+        return response
 
     def hops(self, stream: Stream) -> list[Hop]:
         """The hop over one line; a gateway's before it where it comes from another."""
@@ -158,7 +180,8 @@ class _Walk:
         if stream.source_line:
             made.append(Hop(GATEWAY, stream.sender.partition(".")[0], stream.line, self._wait(stream), stream.delay_s))
         # A transported message takes a spacing for each of its packets.
-        packets = stream.frames_per_message * (stream.period_s or 0.0) if stream.part else 0.0
+        spaced = stream.frames_per_message * PACKET_SPACING.value
+        packets = min(spaced, stream.longest_gap_s or 0.0) if stream.part else 0.0
         wait = self._wait(stream) if not stream.source_line else 0.0
         own = response.worst_s - response.due_s - (response.jitter_s if stream.own_cycle else 0.0)
         made.append(Hop(MESSAGE, stream.message, stream.line, wait, own + packets))
@@ -169,7 +192,7 @@ class _Walk:
         """How long until the next one is sent; an event, and what a gateway passes on when it hears it, follow at once."""
         if stream.event or (stream.source_line and not stream.own_cycle):
             return 0.0
-        return stream.gap_s or 0.0
+        return stream.longest_gap_s or 0.0
 
     def cycle(self, component: str) -> list[Hop]:
         """A component's own cycle: at most one until it looks, and one until it is done. None where nobody stated it."""
@@ -180,5 +203,7 @@ class _Walk:
             return []
         if isinstance(fact, Assumed):
             self.assumed.append(path)
-        cycle = value_of(fact) if fact is not None else None
-        return [] if cycle is None else [Hop(CYCLE, component, "", cycle, cycle)]
+        if fact is None:
+            return []
+        cycle = bounds_of(fact)[2]
+        return [Hop(CYCLE, component, "", cycle, cycle)]

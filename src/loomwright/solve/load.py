@@ -1,13 +1,18 @@
 """How full is a line, in each state of the vehicle?"""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from loomwright.laws.frame_lengths import FrameLength, duration_s, frame_length
 from loomwright.model.speech import Medium, Speech
 from loomwright.solve.streams import CLASSICAL_BYTES, Stream
 from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.change import Path
-from loomwright.terms.fact import Assumed, Unknown
+from loomwright.terms.fact import Assumed, Unknown, bounds_of
+
+NEEDED = ("period_s", "minimum_gap_s")
+"""Facts of a message without which there is no load: how late it is ready does not matter, and an unknown identifier
+counts as long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,8 +28,8 @@ class Share:
 class StateLoad:
     """A line in one state of the vehicle ("" where it has none), as shares of its time.
 
-    ``mean``: periodic messages with frames of mean length; events are not in it, because nobody says how often they
-    come. ``worst``: every frame at its longest, events as often as they can come.
+    ``mean``: periodic messages with frames of mean length, each as often as its period may be; events are not in it,
+    because nobody says how often they come. ``worst``: every frame at its longest, events as often as they can come.
     """
 
     state: str
@@ -56,7 +61,16 @@ class Frame:
     worst_s: float
 
 
-def rates_of(medium: Medium, line: str) -> Answer[tuple[float, float | None]]:
+class Rates(NamedTuple):
+    """Bit rates of a line in bit/s, that of the data phase on an FD line alone: the lowest of their ranges, and the highest."""
+
+    rate: float
+    data_rate: float | None
+    highest: float
+    highest_data: float | None
+
+
+def rates_of(medium: Medium, line: str) -> Answer[Rates]:
     """Bit rate, and that of the data phase on an FD line."""
     facts = [("bit_rate_bit_per_s", medium.bit_rate_bit_per_s)]
     if medium.frames == "FD":
@@ -64,39 +78,40 @@ def rates_of(medium: Medium, line: str) -> Answer[tuple[float, float | None]]:
     blocked: list[Path] = [("lines", line, field) for field, fact in facts if isinstance(fact, Unknown)]
     if blocked:
         return Blocked(tuple(blocked))
-    values = [fact.value for _, fact in facts if not isinstance(fact, Unknown)]
+    values = [bounds_of(fact) for _, fact in facts if not isinstance(fact, Unknown)]
     assumed: list[Path] = [("lines", line, field) for field, fact in facts if isinstance(fact, Assumed)]
-    return Solved((values[0], values[1] if len(values) > 1 else None), tuple(assumed))
+    data = values[1] if len(values) > 1 else (None, None, None)
+    return Solved(Rates(values[0][0], data[0], values[0][2], data[2]), tuple(assumed))
 
 
-def frame_of(stream: Stream, rate: float, data_rate: float | None) -> Frame:
+def frame_of(stream: Stream, rates: Rates) -> Frame:
     """How long a stream's frame takes. A message too long for any frame is counted as the longest there is."""
     most = 64 if stream.fd else CLASSICAL_BYTES
     bits: FrameLength = frame_length(stream.extended, min(stream.length, most), fd=stream.fd)
-    fast = data_rate if stream.fd else None
+    slow, fast = (rates.data_rate, rates.highest_data) if stream.fd else (None, None)
     return Frame(
-        duration_s(bits.best_bits, rate, fast),
-        duration_s(bits.mean_bits, rate, fast),
-        duration_s(bits.worst_bits, rate, fast),
+        duration_s(bits.best_bits, rates.highest, fast),
+        duration_s(bits.mean_bits, rates.rate, slow),
+        duration_s(bits.worst_bits, rates.rate, slow),
     )
 
 
-def unknown_of(streams: tuple[Stream, ...], *, identifiers: bool) -> tuple[Path, ...]:
-    """Facts of a line's streams that nobody knows; identifiers only where they matter."""
-    found = (path for stream in streams for path in stream.unknown if identifiers or path[-1] != "identifier")
-    return tuple(dict.fromkeys(found))
+def unknown_of(streams: tuple[Stream, ...], needed: tuple[str, ...] = ()) -> tuple[Path, ...]:
+    """Facts of a line's streams that nobody knows; where some are named, those alone."""
+    return tuple(
+        dict.fromkeys(path for stream in streams for path in stream.unknown if not needed or path[-1] in needed)
+    )
 
 
 def line_load(speech: Speech, line: str, streams: tuple[Stream, ...]) -> Answer[LineLoad]:
     """The load of a line that carries these streams."""
     rates = rates_of(speech.media[line], line)
-    unknown = unknown_of(streams, identifiers=False)
+    unknown = unknown_of(streams, NEEDED)
     if isinstance(rates, Blocked) or unknown:
         return Blocked((*(rates.by if isinstance(rates, Blocked) else ()), *unknown))
-    rate, data_rate = rates.value
     loads = []
     for state in speech.states or ("",):
-        shares = [_share(stream, frame_of(stream, rate, data_rate)) for stream in streams if stream.is_sent_in(state)]
+        shares = [_share(stream, frame_of(stream, rates.value)) for stream in streams if stream.is_sent_in(state)]
         by_sender: dict[str, list[Share]] = {}
         for stream, share in zip((each for each in streams if each.is_sent_in(state)), shares, strict=True):
             by_sender.setdefault(stream.sender, []).append(share)
@@ -113,7 +128,8 @@ def line_load(speech: Speech, line: str, streams: tuple[Stream, ...]) -> Answer[
                 tuple(sorted(senders, key=lambda each: -each.worst)),
             )
         )
-    assumed = dict.fromkeys(path for stream in streams for path in stream.assumed if path[-1] != "jitter_s")
+    needed = (*NEEDED, "identifiers")
+    assumed = dict.fromkeys(path for stream in streams for path in stream.assumed if path[-1] in needed)
     return Solved(LineLoad(line, tuple(loads)), (*rates.assumed, *assumed))
 
 

@@ -7,8 +7,10 @@ ends, every bound is safe.
 """
 
 import math
+from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import accumulate
 
 from loomwright.engines.flows import Faults, Flows, flows_of
 from loomwright.engines.response_times import UNBOUNDED, response_times
@@ -18,7 +20,7 @@ from loomwright.solve.load import Frame, frame_of, rates_of, unknown_of
 from loomwright.solve.streams import Stream
 from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.change import Path
-from loomwright.terms.fact import Unknown
+from loomwright.terms.fact import Assumed, Known, Unknown
 
 TICK_S = 1e-12
 """Times are counted in whole picoseconds."""
@@ -38,6 +40,7 @@ class Response:
 
     ``worst_s`` is infinite where there is no bound. ``due_s``: what a gateway's line before may have cost already, which
     is in ``worst_s`` too. ``deadline_s`` counts from the same moment. ``state``: the state of the vehicle that is worst.
+    ``assumed``: what the times lean on, of the message itself, of what goes before it, and of the lines it came by.
     """
 
     stream: Stream
@@ -48,6 +51,7 @@ class Response:
     jitter_s: float
     due_s: float
     state: str
+    assumed: tuple[Path, ...] = ()
 
     @property
     def slack_s(self) -> float:
@@ -77,7 +81,9 @@ class LineResponses:
 class LineFlows:
     """A line in one state as the engine takes it: flows, the streams they stand for, and the ticks of a bit.
 
-    ``endless``: the first flow whose own jitter is beyond all bounds; neither it nor what it outranks has one.
+    ``endless``: the first flow that has no bound because a jitter is beyond all bounds, its own or that of one it waits
+    for in a queue; neither it nor what it outranks has one. ``lowest``: by flow the last one that goes before it or
+    waits in a queue with one that does. ``orders``: by flow how its port's order of sending was assumed, if it matters.
     """
 
     flows: Flows
@@ -86,6 +92,8 @@ class LineFlows:
     tick_per_bit: int
     faults: Faults
     endless: int
+    lowest: tuple[int, ...]
+    orders: tuple[tuple[Path, ...], ...]
 
 
 def ticks(time_s: float) -> int:
@@ -93,9 +101,14 @@ def ticks(time_s: float) -> int:
     return math.ceil(min(time_s / TICK_S, 2.0 * LONGEST) - 1e-3)
 
 
+def _least_ticks(time_s: float) -> int:
+    """Whole ticks of what bounds more the shorter it is, a period or a deadline: rounded down, at least one."""
+    return max(1, math.floor(min(time_s / TICK_S, 2.0 * LONGEST) + 1e-3))
+
+
 def _period(time_s: float) -> int:
     """Ticks of what comes again and again: at least one, at most LONGEST."""
-    return max(1, min(ticks(time_s), LONGEST))
+    return min(_least_ticks(time_s), LONGEST)
 
 
 def line_flows(
@@ -104,30 +117,28 @@ def line_flows(
     """A line's streams in one state, the highest priority first. ``inherited``: jitter in s that a forward brings along."""
     medium = speech.media[line]
     rates = rates_of(medium, line)
-    unknown = unknown_of(streams, identifiers=True)
+    sent = [stream for stream in streams if stream.is_sent_in(state)]
+    orders = _orders(speech, sent)
+    unknown = (*unknown_of(streams), *dict.fromkeys(path for path, order in orders if isinstance(order, Unknown)))
     if isinstance(rates, Blocked) or unknown:
         return Blocked((*(rates.by if isinstance(rates, Blocked) else ()), *unknown))
-    rate, data_rate = rates.value
-    sent = [stream for stream in streams if stream.is_sent_in(state)]
-    sent.sort(key=lambda stream: wire_order(stream.identifier or 0, extended=stream.extended))
-    frames = [frame_of(stream, rate, data_rate) for stream in sent]
+    assert all(stream.identifier is not None for stream in sent), "an unknown identifier blocks its line"
+    rate = rates.value.rate
+    frames = [frame_of(stream, rates.value) for stream in sent]
     queues = _queues(speech, sent)
     periods = [_period(stream.period_s or 0.0) for stream in sent]
     late = [ticks(stream.jitter_s + inherited.get(stream.path, 0.0)) for stream in sent]
     beyond = [at for at, each in enumerate(late) if each > min(LONGEST, MOST_PERIODS_LATE * periods[at])]
     for at in beyond:
         late[at] = 0
-    # Of a queue the first that waits in it waits for the endless one too.
-    beyond += [queues.index(queues[at]) for at in beyond if queues[at] >= 0]
     flows = flows_of(
         [ticks(frame.worst_s) for frame in frames],
         periods,
         late,
-        [max(1, ticks(deadline_of(stream) + inherited.get(stream.path, 0.0))) for stream in sent],
+        [_least_ticks(deadline_of(stream) + inherited.get(stream.path, 0.0)) for stream in sent],
         queues,
-        [ticks(frame.best_s) for frame in frames],
+        [_least_ticks(frame.best_s) for frame in frames],
     )
-    assumed = dict.fromkeys(path for stream in sent for path in stream.assumed)
     return Solved(
         LineFlows(
             flows,
@@ -135,15 +146,47 @@ def line_flows(
             tuple(frames),
             ticks(1.0 / rate),
             faults_of(medium, rate),
-            min(beyond, default=len(sent)),
+            _without_bound(queues, min(beyond, default=len(sent))),
+            _lowest(queues),
+            tuple((path,) if isinstance(order, Assumed) else () for path, order in orders),
         ),
-        (*rates.assumed, *assumed),
+        rates.assumed,
     )
+
+
+def _without_bound(queues: list[int], first: int) -> int:
+    """The first flow without bound, if ``first`` has none: whoever shares a queue with it or with a lower one has none."""
+    while True:
+        fellows = {queue for queue in queues[first:] if queue >= 0}
+        higher = next((at for at, queue in enumerate(queues[:first]) if queue in fellows), first)
+        if higher == first:
+            return first
+        first = higher
+
+
+def _lowest(queues: list[int]) -> tuple[int, ...]:
+    """By flow the last that has a say in when it goes: its queue's last, that of each queue that reaches above it, and so on."""
+    last = {queue: at for at, queue in enumerate(queues) if queue >= 0}
+    reach = list(accumulate((last.get(queue, at) for at, queue in enumerate(queues)), max))
+    for at in reversed(range(len(reach))):
+        reach[at] = reach[reach[at]]
+    return tuple(reach)
 
 
 def deadline_of(stream: Stream) -> float:
     """By when it must have arrived, in s: as stated, else before the next one is due."""
     return stream.deadline_s if stream.deadline_s is not None else stream.period_s or 0.0
+
+
+def _orders(speech: Speech, sent: list[Stream]) -> list[tuple[Path, Known[str] | Assumed[str] | Unknown]]:
+    """By stream the path of its port's transmit order, and that; known where nothing else waits in the port."""
+    many = Counter(stream.sender for stream in sent)
+    found: list[tuple[Path, Known[str] | Assumed[str] | Unknown]] = []
+    for stream in sent:
+        component, _, port = stream.sender.partition(".")
+        order = speech.voices[component].ports[port].transmit_order if many[stream.sender] > 1 else Known("by priority")
+        found.append((("components", component, "ports", port, "transmit_order"), order))
+    return found
 
 
 def faults_of(medium: Medium, rate: float) -> Faults:
@@ -158,54 +201,85 @@ def responses(speech: Speech, streams: tuple[Stream, ...]) -> dict[str, Answer[L
     """The responses on every line, gateways and all."""
     by_line = {line: tuple(each for each in streams if each.line == line) for line in speech.media}
     inherited = {stream.path: stream.delay_s for stream in streams if stream.source_line and not stream.own_cycle}
+    told: dict[Path, dict[Path, None]] = {path: {} for path in inherited}
+    endless: dict[Path, float] = {}
     found: dict[str, Answer[LineResponses]] = {}
-    for _ in range(MOST_ROUNDS):
-        found = {line: _line_responses(speech, line, of_line, inherited) for line, of_line in by_line.items()}
-        grown = _inherited(streams, found)
-        if all(_same(grown[path], inherited[path]) for path in inherited):
-            return _waiting_for_others(found, by_line)
-        inherited = grown
-    # A ring of gateways that wait for each other: what is passed on has no bound.
-    return {
-        line: _unbounded(_line_responses(speech, line, of_line, inherited), inherited)
-        for line, of_line in by_line.items()
-    }
+    anew = set(by_line)
+    while True:
+        for _ in range(MOST_ROUNDS):
+            found |= {line: _line_responses(speech, line, by_line[line], inherited, told) for line in anew}
+            grown, leaning = _inherited(streams, found)
+            grown |= endless
+            moving = {path for path in inherited if not _same(grown[path], inherited[path])}
+            changed = moving | {path for path in told if leaning[path] != told[path]}
+            if not changed:
+                return _waiting_for_others(found, by_line)
+            inherited, told = grown, leaning
+            anew = {stream.line for stream in streams if stream.path in changed}
+        # A ring of gateways that wait for each other: what they pass on has no bound, nor has what waits for that.
+        endless |= dict.fromkeys(moving, math.inf)
+        inherited |= endless
 
 
 def _line_responses(
-    speech: Speech, line: str, streams: tuple[Stream, ...], inherited: Mapping[Path, float]
+    speech: Speech,
+    line: str,
+    streams: tuple[Stream, ...],
+    inherited: Mapping[Path, float],
+    told: Mapping[Path, Mapping[Path, None]],
 ) -> Answer[LineResponses]:
+    """``told``: by forward what the times on its line before lean on."""
     worst: dict[tuple[Path, str], Response] = {}
     assumed: dict[Path, None] = {}
     for state in speech.states or ("",):
-        built = line_flows(speech, line, streams, state, inherited)
-        if isinstance(built, Blocked):
-            return built
-        assumed |= dict.fromkeys(built.assumed)
-        if not built.value.streams:
+        answer = line_flows(speech, line, streams, state, inherited)
+        if isinstance(answer, Blocked):
+            return answer
+        built = answer.value
+        if not built.streams:
             continue
-        flows, of_line = built.value.flows, built.value.streams
-        times = response_times(flows, built.value.tick_per_bit, built.value.faults)
-        for at, stream in enumerate(of_line):
+        times = response_times(built.flows, built.tick_per_bit, built.faults)
+        leaning = _leaning(built, answer.assumed, told)
+        assumed |= dict.fromkeys(leaning[-1])
+        for at, stream in enumerate(built.streams):
             # Whose own past has no bound may come in any crowd: it leaves no bound to what it outranks either.
-            bounded = times.worst[at] != UNBOUNDED and at < built.value.endless
+            bounded = times.worst[at] != UNBOUNDED and at < built.endless
             before_s = inherited.get(stream.path, 0.0)
             known_s = before_s if math.isfinite(before_s) else 0.0
             response = Response(
                 stream,
-                built.value.frames[at],
+                built.frames[at],
                 float(times.best[at]) * TICK_S,
                 float(times.worst[at]) * TICK_S if bounded else math.inf,
                 deadline_of(stream) + known_s,
                 stream.jitter_s + known_s,
                 before_s,
                 state,
+                leaning[built.lowest[at]],
             )
-            before = worst.get((stream.path, stream.part))
-            if before is None or response.worst_s > before.worst_s:
-                worst[stream.path, stream.part] = response
+            key = (stream.path, stream.part)
+            before = worst.get(key, response)
+            # Which state is the worst leans on what is assumed in any of them.
+            both = response.assumed if before.assumed == response.assumed else _both(before.assumed, response.assumed)
+            worst[key] = replace(response if response.worst_s > before.worst_s else before, assumed=both)
     ordered = tuple(worst[each.path, each.part] for each in streams if (each.path, each.part) in worst)
     return Solved(LineResponses(line, ordered), tuple(assumed))
+
+
+def _leaning(
+    built: LineFlows, rates: tuple[Path, ...], told: Mapping[Path, Mapping[Path, None]]
+) -> list[tuple[Path, ...]]:
+    """By flow what was assumed of it and of all above it."""
+    seen, found = dict.fromkeys(rates), list[tuple[Path, ...]]()
+    for stream, order in zip(built.streams, built.orders, strict=True):
+        seen |= dict.fromkeys((*stream.assumed, *order))
+        seen |= told.get(stream.path, {})
+        found.append(tuple(seen))
+    return found
+
+
+def _both(one: tuple[Path, ...], other: tuple[Path, ...]) -> tuple[Path, ...]:
+    return tuple(dict.fromkeys((*one, *other)))
 
 
 def _same(one: float, other: float) -> bool:
@@ -213,18 +287,24 @@ def _same(one: float, other: float) -> bool:
     return one == other or abs(one - other) < TICK_S
 
 
-def _inherited(streams: tuple[Stream, ...], found: Mapping[str, Answer[LineResponses]]) -> dict[Path, float]:
-    """What each forward's message may have lost before the gateway sends it on: its worst response and the delay."""
-    heard: dict[tuple[str, str], float] = {}
+def _inherited(
+    streams: tuple[Stream, ...], found: Mapping[str, Answer[LineResponses]]
+) -> tuple[dict[Path, float], dict[Path, dict[Path, None]]]:
+    """What each forward's message may have lost before the gateway sends it on, in s, and what that leans on.
+
+    That is its worst response and the delay.
+    """
+    heard: dict[tuple[str, str], list[Response]] = defaultdict(list)
     for line, answer in found.items():
         for each in answer.value.responses if isinstance(answer, Solved) else ():
-            key = (line, each.stream.message)
-            heard[key] = max(heard.get(key, 0.0), each.worst_s)
-    return {
-        stream.path: heard.get((stream.source_line, stream.message), 0.0) + stream.delay_s
-        for stream in streams
-        if stream.source_line and not stream.own_cycle
-    }
+            heard[line, each.stream.message].append(each)
+    times, leaning = dict[Path, float](), dict[Path, dict[Path, None]]()
+    for stream in streams:
+        if stream.source_line and not stream.own_cycle:
+            before = heard[stream.source_line, stream.message]
+            times[stream.path] = max((each.worst_s for each in before), default=0.0) + stream.delay_s
+            leaning[stream.path] = dict.fromkeys(path for each in before for path in each.assumed)
+    return times, leaning
 
 
 def _waiting_for_others(
@@ -239,17 +319,6 @@ def _waiting_for_others(
             if blocking and isinstance(result[line], Solved):
                 result[line] = Blocked(tuple(dict.fromkeys(blocking)))
     return result
-
-
-def _unbounded(answer: Answer[LineResponses], inherited: Mapping[Path, float]) -> Answer[LineResponses]:
-    if isinstance(answer, Blocked):
-        return answer
-    first = next((at for at, each in enumerate(answer.value.responses) if each.stream.path in inherited), None)
-    if first is None:
-        return answer
-    head, tail = answer.value.responses[:first], answer.value.responses[first:]
-    endless = tuple(replace(each, worst_s=math.inf) for each in tail)
-    return Solved(replace(answer.value, responses=(*head, *endless)), answer.assumed)
 
 
 def _queues(speech: Speech, streams: list[Stream]) -> list[int]:

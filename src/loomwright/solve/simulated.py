@@ -16,7 +16,7 @@ from loomwright.laws.frame_bits import frame_bits
 from loomwright.laws.frame_lengths import duration_s
 from loomwright.laws.wire_order import wire_order
 from loomwright.model.speech import Speech
-from loomwright.solve.load import frame_of, rates_of
+from loomwright.solve.load import Rates, frame_of, rates_of
 from loomwright.solve.responses import ERROR_BITS, LineResponses, Response
 from loomwright.solve.streams import CLASSICAL_BYTES, Stream
 from loomwright.terms.answer import Answer, Blocked, Solved
@@ -38,7 +38,10 @@ class StoppedPlayError(LoomwrightError):
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """One stream as it was observed: how often, and its longest and mean response in s, against the bound."""
+    """One stream as it was observed: how often, and its longest and mean response in s, against the bound.
+
+    ``bound_s`` is infinite where there is no bound.
+    """
 
     stream: Stream
     count: int
@@ -89,8 +92,8 @@ def line_play(
         return Blocked(
             (*(answer.by if isinstance(answer, Blocked) else ()), *(rates.by if isinstance(rates, Blocked) else ()))
         )
-    rate, data_rate = rates.value
-    sent = [each for each in answer.value.responses if each.stream.is_sent_in(state) and each.worst_s != float("inf")]
+    rate = rates.value.rate
+    sent = [each for each in answer.value.responses if each.stream.is_sent_in(state)]
     dice = np.random.default_rng(seed)
     ports = list(dict.fromkeys(each.stream.sender for each in sent))
     senders = tuple(
@@ -98,7 +101,7 @@ def line_play(
     )
     sent.sort(key=lambda each: wire_order(each.stream.identifier or 0, extended=each.stream.extended))
     # Ranks are places in that order: of two frames with one identifier (a mistake, told elsewhere) one goes first here.
-    messages = tuple(_message(each, at, ports, (rate, data_rate), dice) for at, each in enumerate(sent))
+    messages = tuple(_message(each, at, ports, rates.value, dice) for at, each in enumerate(sent))
     bus = Bus(
         with_random_offsets(messages, dice),
         senders,
@@ -129,12 +132,11 @@ def line_play(
     )
 
 
-def _message(
-    response: Response, rank: int, ports: list[str], rates: tuple[float, float | None], dice: np.random.Generator
-) -> Message:
+def _message(response: Response, rank: int, ports: list[str], rates: Rates, dice: np.random.Generator) -> Message:
     stream = response.stream
-    frame = frame_of(stream, *rates)
-    period = round((stream.period_s or 0.0) / TICK_S)
+    frame = frame_of(stream, rates)
+    # What comes oftener than the line could carry it fills the line as well when it comes as often as that.
+    period = round(max(stream.period_s or 0.0, frame.best_s) / TICK_S)
     packets = stream.frames_per_message > 1 and stream.gap_s is not None
     gap = round((stream.gap_s or 0.0) / TICK_S / stream.frames_per_message) if packets else period
     return Message(
@@ -149,13 +151,13 @@ def _message(
     )
 
 
-def _length(stream: Stream, rates: tuple[float, float | None], dice: np.random.Generator) -> int:
+def _length(stream: Stream, rates: Rates, dice: np.random.Generator) -> int:
     """Ticks of a frame with a random payload, counted on its own bits."""
     data = dice.bytes(min(stream.length, 64 if stream.fd else CLASSICAL_BYTES))
     bits = frame_bits(
-        stream.identifier or 0, stream.extended, data, fd=stream.fd, brs=stream.fd and rates[1] is not None
+        stream.identifier or 0, stream.extended, data, fd=stream.fd, brs=stream.fd and rates.data_rate is not None
     )
-    return round(duration_s(bits.phase_bits, rates[0], rates[1] if stream.fd else None) / TICK_S)
+    return round(duration_s(bits.phase_bits, rates.rate, rates.data_rate if stream.fd else None) / TICK_S)
 
 
 def _errors(speech: Speech, line: str, rate: float, seconds: float) -> Errors:

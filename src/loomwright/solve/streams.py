@@ -8,13 +8,13 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from loomwright.laws.j1939 import PACKET_SPACING, packets
+from loomwright.laws.j1939 import PACKET_SPACING, TRANSPORTED_BYTES_MOST, packets
 from loomwright.laws.wire_order import wire_order
 from loomwright.model.component import Forward
 from loomwright.model.message import Message
-from loomwright.model.speech import Speech, message_at
+from loomwright.model.speech import Medium, Speech, message_at
 from loomwright.terms.change import Path
-from loomwright.terms.fact import Assumed, Fact, Unknown, value_of
+from loomwright.terms.fact import Assumed, Fact, Unknown, bounds_of, value_of
 
 CLASSICAL_BYTES = 8
 ANNOUNCEMENT, PACKETS = "announcement", "data packets"
@@ -27,9 +27,11 @@ class Stream:
     """One kind of frame on one line, of a message or of a part of it.
 
     ``path`` is the message, or the forward that brings it here; ``message`` its name; ``sender`` the port that puts it
-    on this line, ``source_line`` the line a gateway heard it on. Times in s: ``period_s`` between two frames at the least
-    (of an event its least gap), ``gap_s`` that of the whole message, ``jitter_s`` of its own sender, ``delay_s`` a gateway's.
-    ``frames_per_message`` is more than one for the packets of a transported message.
+    on this line, ``source_line`` the line a gateway heard it on. Times in s, each at the end of its range that is worse:
+    ``period_s`` between two frames at the least (of an event its least gap), ``gap_s`` that of the whole message and
+    ``longest_gap_s`` the most between two of them, ``jitter_s`` of its own sender, ``delay_s`` a gateway's.
+    ``frames_per_message`` is more than one for the packets of a transported message. Where the identifier is unknown,
+    ``extended`` is what its line uses, else the longer frame.
     """
 
     path: Path
@@ -43,6 +45,7 @@ class Stream:
     event: bool
     period_s: float | None
     gap_s: float | None
+    longest_gap_s: float | None
     jitter_s: float
     deadline_s: float | None
     states: tuple[str, ...]
@@ -84,7 +87,7 @@ def streams(speech: Speech) -> tuple[Stream, ...]:
         for name, message in messages.messages.items():
             sender = "" if message.expected_by else message.sender or messages.sender
             for line in lines.get(sender, ()):
-                stream = _own(f"{set_name}.{name}", message, sender, line)
+                stream = _own(f"{set_name}.{name}", message, sender, line, speech.media[line])
                 carried[stream.message][line] = stream
     for stream in _forwarded(speech, lines, carried):
         carried[stream.message].setdefault(stream.line, stream)
@@ -98,26 +101,29 @@ def _rank(stream: Stream) -> tuple[bool, int]:
     return (stream.identifier is None, wire_order(stream.identifier or 0, extended=stream.extended))
 
 
-def _own(name: str, message: Message, sender: str, line: str) -> Stream:
+def _own(name: str, message: Message, sender: str, line: str, medium: Medium) -> Stream:
     path: Path = ("messages", name.partition(".")[0], "messages", name.partition(".")[2])
     reader = _Reader(path)
     identifier = reader.whole(message.identifier, "identifier")
     event = message.period_s is None
-    gap = reader.time(message.minimum_gap_s if event else message.period_s, "minimum_gap_s" if event else "period_s")
-    deadline = reader.optional(message.deadline_s, "deadline_s")
-    jitter = reader.time(message.jitter_s, "jitter_s")
+    gap, longest = reader.time(
+        message.minimum_gap_s if event else message.period_s, "minimum_gap_s" if event else "period_s"
+    )
+    deadline, _ = reader.time(message.deadline_s, "deadline_s") if message.deadline_s is not None else (None, None)
+    _, jitter = reader.time(message.jitter_s, "jitter_s")
     return Stream(
         path=path,
         message=name,
         line=line,
         sender=sender,
         identifier=identifier,
-        extended=is_extended(message.width, identifier),
+        extended=_width(reader, message.width, identifier, line, medium),
         length=message.length,
         fd=message.frames == "FD",
         event=event,
         period_s=gap,
         gap_s=gap,
+        longest_gap_s=longest,
         jitter_s=jitter or 0.0,
         deadline_s=deadline,
         states=message.states,
@@ -130,6 +136,15 @@ def _own(name: str, message: Message, sender: str, line: str) -> Stream:
 def is_extended(width: str, identifier: int | None) -> bool:
     """Whether an identifier has 29 bits: as it is written, else by its size."""
     return width == "29 bit" or (width == "" and identifier is not None and identifier > 0x7FF)
+
+
+def _width(reader: "_Reader", width: str, identifier: int | None, line: str, medium: Medium) -> bool:
+    """The same; of an identifier that nobody knows what its line uses, else the longer, so that no load is too small."""
+    if width or identifier is not None:
+        return is_extended(width, identifier)
+    if isinstance(medium.identifiers, Assumed):
+        reader.assumed.append(("lines", line, "identifiers"))
+    return bool(value_of(medium.identifiers) != "11 bit")
 
 
 def _forwarded(
@@ -149,8 +164,8 @@ def _forwarded(
             waiting.remove(item)
             source = _heard(speech, lines, carried, component, forward)
             for line in lines.get(f"{component}.{forward.to}", ()):
-                if source is not None and line != source.line:
-                    stream = _passed_on(component, name, forward, source, line)
+                if source is not None and line != source.line and _states(forward, source) is not None:
+                    stream = _passed_on(component, name, forward, source, line, speech.media[line])
                     carried[forward.message].setdefault(line, stream)
                     yield stream
         if not ready:
@@ -173,50 +188,68 @@ def _heard(
     return None
 
 
-def _passed_on(component: str, name: str, forward: Forward, source: Stream, line: str) -> Stream:
+def _states(forward: Forward, source: Stream) -> tuple[str, ...] | None:
+    """The states in which a message is passed on and is there to be passed on; ``()`` for all, ``None`` for none."""
+    if not forward.states or not source.states:
+        return forward.states or source.states
+    return tuple(state for state in forward.states if state in source.states) or None
+
+
+def _passed_on(component: str, name: str, forward: Forward, source: Stream, line: str, medium: Medium) -> Stream:
     path: Path = ("components", component, "forwards", name)
     reader = _Reader(path)
-    identifier = source.identifier
+    identifier, extended = source.identifier, source.extended
     if forward.identifier is not None:
         identifier = reader.whole(forward.identifier, "identifier")
+        extended = _width(reader, "", identifier, line, medium)
     own_cycle = forward.period_s is not None
-    period = reader.time(forward.period_s, "period_s") if own_cycle else source.period_s
-    delay = reader.time(forward.delay_s, "delay_s") or 0.0
+    period, longest = source.period_s, source.longest_gap_s
+    if own_cycle:
+        period, longest = reader.time(forward.period_s, "period_s")
+    delay = reader.time(forward.delay_s, "delay_s")[1] or 0.0
+    # What the forward states itself, nobody needs to know of the message; how late that is, its own line answers.
+    taken = {"identifier", "identifiers"} if forward.identifier is None else set[str]()
+    taken |= set() if own_cycle else {"period_s", "minimum_gap_s"}
     return replace(
         source,
         path=path,
         line=line,
         sender=f"{component}.{forward.to}",
         identifier=identifier,
-        extended=source.extended if forward.identifier is None else is_extended("", identifier),
+        extended=extended,
         event=source.event and not own_cycle,
         period_s=period,
         gap_s=period,
+        longest_gap_s=longest,
         jitter_s=delay if own_cycle else 0.0,
         deadline_s=None,
-        states=forward.states or source.states,
+        states=_states(forward, source) or (),
         programmable=forward.identifier is not None,
         source_line=source.line,
         delay_s=delay,
         own_cycle=own_cycle,
-        unknown=(*(source.unknown if not own_cycle else ()), *reader.unknown),
-        assumed=tuple(reader.assumed),
+        unknown=(*(fact for fact in source.unknown if fact[-1] in taken), *reader.unknown),
+        assumed=(*(fact for fact in source.assumed if fact[-1] in taken), *reader.assumed),
     )
 
 
 def _parts(stream: Stream, speech: Speech) -> Iterator[Stream]:
     """The stream itself, or what transports it where it is too long for a frame and the line knows how."""
     protocol = speech.media[stream.line].protocol
-    if stream.fd or stream.length <= CLASSICAL_BYTES or protocol != "J1939" or stream.identifier is None:
+    # Transport carries parameter groups, and those have identifiers of 29 bits.
+    transported = protocol == "J1939" and stream.extended and not stream.fd
+    if not transported or not CLASSICAL_BYTES < stream.length <= TRANSPORTED_BYTES_MOST:
         yield stream
         return
-    count, source = packets(stream.length), stream.identifier & 0xFF
-    spacing = PACKET_SPACING.value
-    yield replace(stream, part=ANNOUNCEMENT, identifier=_ANNOUNCE | source, length=CLASSICAL_BYTES, deadline_s=None)
+    count, spacing = packets(stream.length), PACKET_SPACING.value
+    announced, carried = (
+        None if stream.identifier is None else group | stream.identifier & 0xFF for group in (_ANNOUNCE, _CARRY)
+    )
+    yield replace(stream, part=ANNOUNCEMENT, identifier=announced, length=CLASSICAL_BYTES, deadline_s=None)
     yield replace(
         stream,
         part=PACKETS,
-        identifier=_CARRY | source,
+        identifier=carried,
         length=CLASSICAL_BYTES,
         period_s=None if stream.gap_s is None else min(spacing, stream.gap_s / count),
         frames_per_message=count,
@@ -237,14 +270,13 @@ class _Reader:
         found: int | None = value_of(fact)
         return found
 
-    def time(self, fact: Fact[float] | None, field: str) -> float | None:
-        """A time that is needed: where nobody spoke of it, it is unknown."""
+    def time(self, fact: Fact[float] | None, field: str) -> tuple[float | None, float | None]:
+        """The least and the most of a time that is needed: where nobody spoke of it, it is unknown."""
         self._note(fact or Unknown(), field)
-        found: float | None = None if fact is None else value_of(fact)
-        return found
-
-    def optional(self, fact: Fact[float] | None, field: str) -> float | None:
-        return None if fact is None else self.time(fact, field)
+        if fact is None or isinstance(fact, Unknown):
+            return None, None
+        low, _, high = bounds_of(fact)
+        return low, high
 
     def _note(self, fact: Fact[float] | Fact[int], field: str) -> None:
         if isinstance(fact, Unknown):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from loomwright.model.speech import Speech
 from loomwright.model.table import Table
-from loomwright.solve.chains import Age, ChainTimes, age_of, chain_times
+from loomwright.solve.chains import Age, ChainTimes, age_of, chain_times, gap_of
 from loomwright.solve.expectations import Expectation, expectations
 from loomwright.solve.hearing import Hearings, hearings
 from loomwright.solve.load import LineLoad, line_load
@@ -18,7 +18,7 @@ from loomwright.terms.answer import Answer
 
 @dataclass(frozen=True, slots=True)
 class Traffic:
-    """Everything that was found out about what is said; by line, by chain, and ages in the order of the needs."""
+    """Everything that was found out about what is said; by line, by chain, ages and gaps in the order of the needs."""
 
     streams: tuple[Stream, ...]
     hearings: Hearings
@@ -27,6 +27,7 @@ class Traffic:
     responses: Table[Answer[LineResponses]]
     chains: Table[Answer[ChainTimes]]
     ages: tuple[Answer[Age] | None, ...]
+    gaps: tuple[Answer[float] | None, ...]
 
     def on(self, line: str) -> tuple[Stream, ...]:
         """The streams of one line."""
@@ -46,4 +47,5 @@ def traffic(speech: Speech) -> Traffic:
         Table(found),
         Table({name: chain_times(speech, name, said, found) for name in speech.chains}),
         tuple(age_of(speech, need, said, found) for need in heard.needs),
+        tuple(gap_of(speech, need, said, found) for need in heard.needs),
     )

@@ -7,9 +7,9 @@ from loomwright.judge.evidence import TrafficEvidence
 from loomwright.judge.rule import Rule
 from loomwright.model.component import Need
 from loomwright.solve.hearing import Hearing
-from loomwright.terms.answer import Blocked
+from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.change import Path
-from loomwright.terms.fact import Assumed, Fact, Source, Unknown
+from loomwright.terms.fact import Assumed, Fact, Source, Unknown, bounds_of
 from loomwright.terms.finding import Reading
 from loomwright.terms.limit import Bound, Limit, Standing
 from loomwright.terms.quantity import Kind
@@ -49,7 +49,10 @@ def line_load(evidence: TrafficEvidence) -> Iterator[Reading]:
 def line_overload(evidence: TrafficEvidence) -> Iterator[Reading]:
     """The load with every frame at its longest and every event as often as it can come."""
     for line, answer in evidence.traffic.loads.items():
-        if isinstance(answer, Blocked) or not evidence.traffic.on(line):
+        if isinstance(answer, Blocked):
+            yield Reading(("lines", line), None, FULL, (("line", line),), blocked_by=answer.by, line=line)
+            continue
+        if not evidence.traffic.on(line):
             continue
         fullest = max(answer.value.states, key=lambda load: load.worst)
         because = (("line", line), ("state", fullest.state))
@@ -81,7 +84,7 @@ def in_time(evidence: TrafficEvidence) -> Iterator[Reading]:
                     _own(stream.message, place),
                 ),
                 because,
-                assumed=stream.assumed,
+                assumed=each.assumed,
                 line=line,
             )
 
@@ -92,7 +95,8 @@ def in_time_out(evidence: TrafficEvidence) -> Iterator[Reading]:
         if need.time_out_s is None:
             continue
         because = (("component", hearing.component), ("message", hearing.message))
-        yield from _aged(evidence, number, hearing, need.time_out_s, "time_out_s", because, "gap_s")
+        if hearing.stream is not None and not hearing.stream.event:
+            yield from _aged(evidence.traffic.gaps[number], hearing, need.time_out_s, "time_out_s", because)
 
 
 def fresh(evidence: TrafficEvidence) -> Iterator[Reading]:
@@ -101,7 +105,9 @@ def fresh(evidence: TrafficEvidence) -> Iterator[Reading]:
         if need.fresh_s is None:
             continue
         because = (("component", hearing.component), ("message", hearing.message), ("signal", hearing.signal))
-        yield from _aged(evidence, number, hearing, need.fresh_s, "fresh_s", because, "age_s")
+        age = evidence.traffic.ages[number]
+        whole = Solved(age.value.age_s, age.assumed) if isinstance(age, Solved) else age
+        yield from _aged(whole, hearing, need.fresh_s, "fresh_s", because)
 
 
 def chain_in_time(evidence: TrafficEvidence) -> Iterator[Reading]:
@@ -110,7 +116,7 @@ def chain_in_time(evidence: TrafficEvidence) -> Iterator[Reading]:
         path: Path = ("chains", name)
         chain = evidence.speech.chains[name]
         limit_path = (*path, "within_s")
-        limit = _time(getattr(chain.within_s, "value", 0.0), _own(chain.title or name, "within"))
+        limit = _time(_least(chain.within_s), _own(chain.title or name, "within"))
         because: tuple[tuple[str, Any], ...] = (("chain", chain.title or name),)
         blocked = (limit_path,) if isinstance(chain.within_s, Unknown) else ()
         if isinstance(answer, Blocked):
@@ -132,27 +138,28 @@ def _needs(evidence: TrafficEvidence) -> Iterator[tuple[int, Need, Hearing]]:
 
 
 def _aged(
-    evidence: TrafficEvidence,
-    number: int,
+    answer: Answer[float] | None,
     hearing: Hearing,
     wanted: Fact[float],
     field: str,
     because: tuple[tuple[str, Any], ...],
-    figure: str,
 ) -> Iterator[Reading]:
     """One reading of an age or a gap; none where the message is not heard, which other rules tell."""
-    answer = evidence.traffic.ages[number]
-    stream = hearing.stream
-    if answer is None or stream is None or (figure == "gap_s" and stream.event):
+    if answer is None or hearing.stream is None:
         return
     path = (*hearing.path, field)
     blocked = (path,) if isinstance(wanted, Unknown) else ()
     blocked = (*blocked, *answer.by) if isinstance(answer, Blocked) else blocked
-    limit = _time(getattr(wanted, "value", 0.0), _own(hearing.component, field.removesuffix("_s")))
-    value = None if blocked or isinstance(answer, Blocked) else getattr(answer.value, figure)
+    limit = _time(_least(wanted), _own(hearing.component, field.removesuffix("_s")))
+    value = None if blocked or isinstance(answer, Blocked) else answer.value
     assumed = answer.assumed if not isinstance(answer, Blocked) else ()
     own = (path,) if isinstance(wanted, Assumed) else ()
-    yield Reading(path, value, limit, because, blocked_by=blocked, assumed=(*own, *assumed), line=stream.line)
+    yield Reading(path, value, limit, because, blocked_by=blocked, assumed=(*own, *assumed), line=hearing.stream.line)
+
+
+def _least(wanted: Fact[float]) -> float:
+    """The strictest that is meant, where a range is allowed; 0 for what nobody knows, which is held against nothing."""
+    return 0.0 if isinstance(wanted, Unknown) else bounds_of(wanted)[0]
 
 
 def _time(value: float, source: Source) -> Limit:
