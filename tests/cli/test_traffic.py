@@ -1,6 +1,7 @@
 """`traffic` and `chain` as a person calls them."""
 
 import json
+import re
 
 import pytest
 from typer.testing import CliRunner
@@ -10,7 +11,7 @@ from loomwright.cli import app
 
 
 def run(*words):
-    return CliRunner().invoke(app, [str(word) for word in words])
+    return CliRunner(env={"COLUMNS": "160"}).invoke(app, [str(word) for word in words])
 
 
 @pytest.fixture(scope="module")
@@ -115,6 +116,43 @@ def test_proposed_identifiers_are_written_only_when_asked_and_make_fewer_late(tm
     assert "Nothing written." in shown.output
     assert late() == before
     written = run("traffic", tmp_path / "p", "--line", "old", "--propose", "--write", "--json")
-    assert json.loads(written.output)["written"] == ["old"]
+    (file,) = json.loads(written.output)["written"]
+    assert file == "components/vehicle_controller.toml"
     assert late() < before
     assert run("traffic", tmp_path / "p", "--write").exit_code == 2
+
+
+def test_what_holds_is_shown_with_its_margin_where_it_is_asked_for(tipper):
+    few, every = (run("traffic", tipper, "--line", "old", *more).output for more in ((), ("--all",)))
+    assert "--all shows each with its margin" in few
+    assert "--all shows" not in every
+    assert "○ in-time" in every
+    assert "at most" in every
+
+
+def test_margins_of_a_line_that_is_late_say_from_which_rate_on_it_would_not_be(found):
+    told = " ".join(run("traffic", found, "--line", "old", "--margins").output.split())
+    now, then = re.search(r"Not in time at ([\d.]+) kbit/s; it would be only from ([\d.]+) kbit/s on", told).groups()
+    assert float(then) > float(now)
+    assert "Everything would be in time" not in told
+
+
+def test_a_play_with_disturbed_frames_has_some_and_stays_below_its_bounds(tipper):
+    result = run("traffic", tipper, "--line", "old", "--errors", "2", "--play", "20")
+    disturbed = int(re.search(r"\((\d+) of them disturbed\)", " ".join(result.output.split())).group(1))
+    assert disturbed > 100
+    assert "ABOVE" not in result.output
+    assert "disturbed)" not in run("traffic", tipper, "--line", "old", "--play", "5").output
+
+
+def test_a_worst_time_tells_what_a_gateway_has_to_do_with_it_and_when_it_occurs(found):
+    told = run("traffic", found, "--line", "body").output
+    assert "Worst in state drive where no other is named" in told
+    rows = re.split(r"\n(?= 0x)", told)
+    row = {name: next(row for row in rows if f" {name} " in row) for name in (
+        "battery_manager.pack_status", "dcdc.converter_temperatures", "charger.charger_input", "display.operator",
+    )}  # fmt: skip
+    assert re.search(r"pack_status +800 .*\n +10 of it in the gateway", row["battery_manager.pack_status"])
+    assert re.search(r"\n +and 16.9 before", row["dcdc.converter_temperatures"])
+    assert "worst in charge" in row["charger.charger_input"]
+    assert "\n  " not in row["display.operator"].rstrip()

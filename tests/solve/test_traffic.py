@@ -291,7 +291,7 @@ def test_margins_are_where_things_begin_to_be_late():
     assert room["vcu.torque"] == pytest.approx(10 * MS - 2 * EIGHT * BIT_FAST, abs=5e-6)
 
 
-@pytest.mark.parametrize("errors", [0, 1])
+@pytest.mark.parametrize("errors", [0, 1, 3])
 def test_a_play_stays_below_the_bounds_and_is_the_same_for_the_same_seed(errors):
     vehicle = with_line(spoken(), "fast", errors_at_once=errors)
     vehicle = saying(
@@ -302,8 +302,9 @@ def test_a_play_stays_below_the_bounds_and_is_the_same_for_the_same_seed(errors)
     assert one == two
     assert one.frames > 10_000
     assert one.above == ()
-    assert one.load == pytest.approx(found.loads["fast"].value.fullest.mean, rel=0.05)
-    assert one.spoiled == errors
+    assert one.load == pytest.approx(found.loads["fast"].value.fullest.mean, rel=0.05 + 0.01 * errors)
+    assert one.spoiled > 300 if errors else one.spoiled == 0
+    assert one.spoiled % max(errors, 1) == 0
 
 
 def test_only_what_is_said_matters_for_traffic():

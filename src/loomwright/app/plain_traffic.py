@@ -19,7 +19,7 @@ def of_traffic(
     proposals: tuple[TrafficProposal, ...] = (),
     written: tuple[str, ...] = (),
 ) -> dict[str, Any]:
-    """A whole report; with what was proposed, and the lines whose identifiers were written."""
+    """A whole report; with what was proposed, and the files that identifiers were written to."""
     return headed(
         "traffic",
         {

@@ -95,7 +95,7 @@ def _proposal(
 
 
 def write_identifiers(project: Project, found: tuple[TrafficProposal, ...]) -> tuple[str, ...]:
-    """Write the identifiers that were proposed, each line's by itself; the lines that were written.
+    """Write the identifiers that were proposed, each line's by itself; the files that were written.
 
     What a line's change was judged with is the vehicle before the others' changes; so each is judged once more before it
     is written, and left where something would get worse.
@@ -110,10 +110,9 @@ def write_identifiers(project: Project, found: tuple[TrafficProposal, ...]) -> t
             project.answers.findings(changed(project.vehicle, change)),
         )
         if _broken(after) <= _broken(before):
-            write(project.folder, project.loaded, change)
+            written += write(project.folder, project.loaded, change).files
             project = open_project(project.folder)
-            written.append(proposal.name)
-    return tuple(written)
+    return tuple(dict.fromkeys(written))
 
 
 def _broken(findings: tuple[Finding, ...]) -> int:

@@ -43,6 +43,7 @@ def traffic(
     write: Annotated[
         bool, typer.Option("--write", help="With --propose: write the proposed identifiers into the files.")
     ] = False,
+    every: Annotated[bool, typer.Option("--all", help="Show what holds too, each with its margin.")] = False,
     as_json: Json = False,
 ) -> None:
     """Compute what each line carries, how full it is, and whether everything is heard and there in time."""
@@ -79,7 +80,7 @@ def traffic(
         console.print(LEFT_OUT + "\n", style="dim")
         for found in proposals:
             console.print(proposals_text(found.name, found.identifiers, found.offsets, found.moves))
-        console.print(tables.findings_table(report.findings, every=False))
+        console.print(tables.findings_table(report.findings, every=every))
         console.print(tables.verdict_line(report.findings))
         if propose:
             console.print(f"Written: {', '.join(written)}." if written else "Nothing written.")

@@ -84,7 +84,7 @@ class MessageChecks:
             self.checker.note(entry, (), "nobody sends the message", 'sender = "component.port", here or for the file')
         identifier = getattr(values.get("identifier"), "value", None)
         if values.get("width") == "11 bit" and identifier is not None and identifier > 0x7FF:
-            self.checker.note(entry, ("identifier",), f"{identifier:#x} does not fit into 11 bits", "at most 0x7FF")
+            self.checker.note(entry, ("identifier",), f"0x{identifier:X} does not fit into 11 bits", "at most 0x7FF")
         most = MOST_BYTES.get(values.get("frames", "classical"), 64)
         if values.get("length", 8) > most:
             self.checker.note(entry, ("length",), f"{values['length']} bytes are too many", f"at most {most}")

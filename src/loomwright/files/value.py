@@ -120,7 +120,7 @@ class FieldReader:
         field = slot.item.field
         most = int(field.most or (MOST_IDENTIFIER if field.kind is Kind.IDENTIFIER else MOST_COUNT))
         if not 0 <= raw <= most:
-            shown = f"{most:#x}" if field.kind is Kind.IDENTIFIER else str(most)
+            shown = f"0x{most:X}" if field.kind is Kind.IDENTIFIER else str(most)
             self.note(at, f"{raw} is out of range", f"0 to {shown}, such as {slot.example}")
             return BAD
         return raw

@@ -56,7 +56,7 @@ def _forward(evidence: TrafficEvidence, gateway: str, port: str, line: str, sour
     forward = Forward(source.message, port, None if identifier is None else Known(identifier))
     title = f"Let {gateway} pass {source.message} on to line {line}"
     if identifier is not None:
-        title += f" as {identifier:#x} (a free one: look up which one its receivers expect)"
+        title += f" as 0x{identifier:03X} (a free one: look up which one its receivers expect)"
     return Change(title, (Edit(path, forward),))
 
 
@@ -72,9 +72,7 @@ def another_identifier(evidence: TrafficEvidence, here: list[Stream]) -> Change 
     if identifier is None:
         return None
     edit = Edit((*stream.path, "identifier"), Known(identifier))
-    title = (
-        f"Send {stream.message} on line {stream.line} as {identifier:#x} (a free one: see that its receivers know it)"
-    )
+    title = f"Send {stream.message} on line {stream.line} as 0x{identifier:03X} (a free one: see that its receivers know it)"
     return Change(title, (edit,))
 
 

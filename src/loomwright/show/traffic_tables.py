@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from loomwright.solve.chains import ChainTimes
     from loomwright.solve.load import LineLoad
-    from loomwright.solve.responses import LineResponses
+    from loomwright.solve.responses import LineResponses, Response
     from loomwright.solve.simulated import LinePlay
     from loomwright.solve.traffic_margins import LineMargins
 
@@ -56,7 +56,10 @@ def responses_text(name: str, answer: Answer[LineResponses]) -> Table | Text:
 
     if isinstance(answer, Blocked):
         return Text(f"Line {name}: how late its messages may be waits for {several(answer.by)}.\n")
-    shown = table(f"Line {name}: by when each message has arrived, in ms from when it is due")
+    states = [each.state for each in answer.value.responses]
+    usual = max(states, key=states.count, default="")
+    when = f"\nWorst in state {usual} where no other is named" if usual else ""
+    shown = table(f"Line {name}: by when each message has arrived, in ms from when it is due{when}")
     shown.add_column("identifier", no_wrap=True)
     shown.add_column("message", overflow="fold", min_width=20)
     for head in ("every", "best", "worst", "wanted", "left"):
@@ -65,7 +68,7 @@ def responses_text(name: str, answer: Answer[LineResponses]) -> Table | Text:
         stream = each.stream
         shown.add_row(
             identifier_text(stream.identifier, extended=stream.extended),
-            Text(stream.name),
+            _named(each, usual),
             ("≥ " if stream.event else "") + _ms(stream.period_s),
             _ms(each.best_s),
             _ms(each.here_s),
@@ -73,6 +76,20 @@ def responses_text(name: str, answer: Answer[LineResponses]) -> Table | Text:
             Text(_ms(each.slack_s), style="bold red" if each.slack_s < 0 else ""),
         )
     return shown
+
+
+def _named(each: Response, usual: str) -> Text:
+    """A message's name; below it what a gateway and the line before may have cost, and a state that is not the usual one."""
+    from rich.text import Text
+
+    notes = []
+    if each.stream.own_cycle:
+        notes.append(f"{_ms(each.stream.delay_s)} of it in the gateway")
+    elif each.stream.source_line:
+        notes.append(f"and {_ms(each.due_s)} before")
+    if each.state != usual:
+        notes.append(f"worst in {each.state}")
+    return Text(each.stream.name).append("".join(f"\n  {note}" for note in notes), style="dim")
 
 
 def margins_text(margins: Answer[LineMargins], now_bit_per_s: float | None) -> Text:
@@ -84,6 +101,9 @@ def margins_text(margins: Answer[LineMargins], now_bit_per_s: float | None) -> T
     slowest = margins.value.slowest_bit_per_s
     if math.isinf(slowest):
         return Text("At no bit rate would everything be in time.\n")
+    if now_bit_per_s is not None and slowest > now_bit_per_s:
+        now, then = quantity(now_bit_per_s, Kind.BIT_RATE), quantity(slowest, Kind.BIT_RATE)
+        return Text(f"Not in time at {now}; it would be only from {then} on.\n")
     now = "" if now_bit_per_s is None else f" (it runs at {quantity(now_bit_per_s, Kind.BIT_RATE)})"
     told = f"Everything would be in time down to {quantity(slowest, Kind.BIT_RATE)}{now}."
     room = [(time, stream) for stream, time in margins.value.room_s if time is not None]
@@ -101,8 +121,9 @@ def play_text(answer: Answer[LinePlay]) -> Table | Text | Group:
         return Text(f"It cannot be played yet; unknown: {several(answer.by)}.\n")
     play = answer.value
     state = f" in state {play.state}" if play.state else ""
+    disturbed = f" ({play.spoiled} of them disturbed)" if play.spoiled else ""
     shown = table(
-        f"Line {play.line} played for {quantity(play.seconds, Kind.TIME)}{state}: {play.frames} frames, "
+        f"Line {play.line} played for {quantity(play.seconds, Kind.TIME)}{state}: {play.frames} frames{disturbed}, "
         f"{percent(play.load)} full, at most {play.backlog} waiting"
     )
     shown.add_column("message", overflow="fold")

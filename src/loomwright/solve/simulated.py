@@ -12,12 +12,14 @@ import numpy as np
 
 from loomwright.engines.arbitration import Bus, Errors, Observed, simulating
 from loomwright.engines.arbitration_releases import Message, Sender, with_random_offsets
+from loomwright.engines.response_times import UNBOUNDED, response_times
 from loomwright.laws.frame_bits import frame_bits
 from loomwright.laws.frame_lengths import duration_s
 from loomwright.laws.wire_order import wire_order
 from loomwright.model.speech import Speech
 from loomwright.solve.load import Rates, frame_of, rates_of
-from loomwright.solve.responses import ERROR_BITS, LineResponses, Response
+from loomwright.solve.responses import ERROR_BITS, LineResponses, Response, line_flows
+from loomwright.solve.responses import TICK_S as PRECISE_S
 from loomwright.solve.streams import CLASSICAL_BYTES, Stream
 from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.errors import LoomwrightError
@@ -28,6 +30,8 @@ DRIFT_PPB = 100_000
 """Clocks are off by up to so much either way; common practice for crystals."""
 PAYLOADS = 64
 """So many payloads are drawn for each message; a play sends them again and again, in any order."""
+MOST_BURSTS = 500
+"""Times that frames are disturbed in a play."""
 EVENT_EXTRA = 4.0
 """An event comes, in the mean, so many times its least gap later than it might."""
 
@@ -106,7 +110,7 @@ def line_play(
         with_random_offsets(messages, dice),
         senders,
         bit=round(1 / rate / TICK_S),
-        errors=_errors(speech, line, rate, seconds),
+        errors=_errors(speech, rate, answer.value, state, seconds, dice),
     )
     total = round(seconds / TICK_S)
     last: Observed | None = None
@@ -160,19 +164,37 @@ def _length(stream: Stream, rates: Rates, dice: np.random.Generator) -> int:
     return round(duration_s(bits.phase_bits, rates.rate, rates.data_rate if stream.fd else None) / TICK_S)
 
 
-def _errors(speech: Speech, line: str, rate: float, seconds: float) -> Errors:
-    """The disturbed frames that the line's bounds allow for, spread over the play."""
-    medium = speech.media[line]
+def _errors(
+    speech: Speech, rate: float, found: LineResponses, state: str, seconds: float, dice: np.random.Generator
+) -> Errors:
+    """The disturbed frames that the line's bounds allow for, again and again over the play.
+
+    Where no further ones are to follow within one rush of messages, the next come when the longest rush is surely over.
+    """
+    medium = speech.media[found.line]
     if not medium.errors_at_once:
         return Errors()
     gap = medium.error_gap_s
-    times = (
-        [seconds / 2]
-        if gap is None
-        else list(np.arange(seconds / 7, seconds, max(gap * medium.errors_at_once, seconds / 500)))
-    )
+    apart = 2.0 * _longest_rush_s(speech, found, state) if gap is None else gap * medium.errors_at_once
+    at_least, now = max(apart, seconds / MOST_BURSTS), 0.0
+    times: list[float] = []
+    while now < seconds:
+        now += at_least * dice.uniform(1.0, 1.5)
+        times.append(min(now, seconds / 2) if not times else now)
     recovery = round(ERROR_BITS / rate / TICK_S)
     return Errors(recovery, bursts=tuple((round(each / TICK_S), medium.errors_at_once) for each in times))
+
+
+def _longest_rush_s(speech: Speech, found: LineResponses, state: str) -> float:
+    """The longest time for which the line can be taken without a pause, in s; infinite where it has no end."""
+    streams = tuple(each.stream for each in found.responses)
+    inherited = {each.stream.path: each.due_s for each in found.responses}
+    built = line_flows(speech, found.line, streams, state, inherited)
+    if isinstance(built, Blocked) or not built.value.streams:
+        return 0.0
+    busy = response_times(built.value.flows, built.value.tick_per_bit, built.value.faults).busy
+    endless = bool((busy == UNBOUNDED).any()) or built.value.endless < len(built.value.streams)
+    return float("inf") if endless else float(busy.max()) * PRECISE_S
 
 
 def _first_in_first_out(speech: Speech, port: str) -> bool:

@@ -28,7 +28,10 @@ class Standing(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """The published bound a reading is held against. ``high`` is used by ``BETWEEN`` alone (``value`` is its low end)."""
+    """The published bound a reading is held against. ``high`` is used by ``BETWEEN`` alone (``value`` is its low end).
+
+    ``counted`` is what a count counts: the word for one, and for several.
+    """
 
     value: float
     bound: Bound
@@ -36,3 +39,4 @@ class Limit:
     source: Source
     standing: Standing
     high: float | None = None
+    counted: tuple[str, str] = ("", "")

@@ -21,28 +21,39 @@ from loomwright.terms.quantity import Kind
 _PRACTICE = "common practice"
 
 
-def _count(value: float, bound: Bound, place: str, document: str = _PRACTICE) -> Limit:
-    return Limit(value, bound, Kind.COUNT, Source(document, place), Standing.PRACTICE)
+def _count(value: float, bound: Bound, place: str, counted: tuple[str, str]) -> Limit:
+    return Limit(value, bound, Kind.COUNT, Source(_PRACTICE, place), Standing.PRACTICE, counted=counted)
 
 
-SENT = _count(1.0, Bound.AT_LEAST, "what is needed is sent by somebody")
-HEARD_HERE = _count(1.0, Bound.AT_LEAST, "what is needed is heard on a line of the one who needs it")
-NEEDED = _count(1.0, Bound.AT_LEAST, "what is sent is needed by somebody")
+SENT = _count(1.0, Bound.AT_LEAST, "what is needed is sent by somebody", ("sender", "senders"))
+HEARD_HERE = _count(
+    1.0, Bound.AT_LEAST, "what is needed is heard on a line of the one who needs it", ("way to it", "ways to it")
+)
+NEEDED = _count(1.0, Bound.AT_LEAST, "what is sent is needed by somebody", ("use", "uses"))
 ONE_SENDER = Limit(
     1.0, Bound.AT_MOST, Kind.COUNT, Source("ISO 11898-1", "an identifier has one sender, or two frames collide unseen"),
-    Standing.MEMORY,
+    Standing.MEMORY, counted=("message", "messages"),
 )  # fmt: skip
-OWN_BITS = _count(0.0, Bound.EXACTLY, "every signal has bits of its own, within its message")
-SAME = _count(0.0, Bound.EXACTLY, "sender and receiver describe a message alike")
-GUARDED = _count(0.0, Bound.EXACTLY, "sender and receiver agree on counter and checksum")
-WIDTH = _count(1.0, Bound.EXACTLY, "messages use the identifier width of their line")
-FITS = _count(1.0, Bound.EXACTLY, "a message fits a frame of its line, or the line's protocol transports it")
-ONE_ADDRESS = Limit(
-    1.0, Bound.AT_MOST, Kind.COUNT, Source("SAE J1939-81", "an address belongs to one node of a line"), Standing.MEMORY
+_DIFFERENCES = ("difference", "differences")
+OWN_BITS = _count(
+    0.0, Bound.EXACTLY, "every signal has bits of its own, within its message", ("mistaken place", "mistaken places")
 )
+SAME = _count(0.0, Bound.EXACTLY, "sender and receiver describe a message alike", _DIFFERENCES)
+GUARDED = _count(0.0, Bound.EXACTLY, "sender and receiver agree on counter and checksum", _DIFFERENCES)
+WIDTH = _count(
+    1.0, Bound.EXACTLY, "messages use the identifier width of their line", ("fitting width", "fitting widths")
+)
+FITS = _count(
+    1.0, Bound.EXACTLY, "a message fits a frame of its line, or the line's protocol transports it",
+    ("fitting frame", "fitting frames"),
+)  # fmt: skip
+ONE_ADDRESS = Limit(
+    1.0, Bound.AT_MOST, Kind.COUNT, Source("SAE J1939-81", "an address belongs to one node of a line"), Standing.MEMORY,
+    counted=("port", "ports"),
+)  # fmt: skip
 ADDRESSED = Limit(
     1.0, Bound.EXACTLY, Kind.COUNT, Source("SAE J1939-21", "an identifier ends in its sender's address"),
-    Standing.SECONDARY,
+    Standing.SECONDARY, counted=("matching address", "matching addresses"),
 )  # fmt: skip
 
 

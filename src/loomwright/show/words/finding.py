@@ -83,7 +83,13 @@ def value_text(reading: Reading) -> str:
     """The measured value with its unit."""
     if reading.value is not None and math.isinf(reading.value):
         return "no bound"
-    return quantity(reading.value, reading.limit.kind)
+    return _counted(quantity(reading.value, reading.limit.kind), reading.limit)
+
+
+def _counted(figure: str, limit: Limit) -> str:
+    """A figure with what it counts, where it counts something."""
+    one, several = limit.counted
+    return " ".join(filter(None, (figure, one if figure == "1" else several)))
 
 
 def margin_text(finding: Finding) -> str:
@@ -101,7 +107,7 @@ def limit_text(limit: Limit) -> str:
     """The bound in words: ``at most 40.00 m``, ``50.0 … 70.0 Ω``, ``exactly 2``."""
     if limit.bound is Bound.BETWEEN and limit.high is not None:
         return span(limit.value, limit.high, limit.kind)
-    return f"{limit.bound.value} {quantity(limit.value, limit.kind)}"
+    return f"{limit.bound.value} {_counted(quantity(limit.value, limit.kind), limit)}"
 
 
 def limit_source(limit: Limit) -> str:
