@@ -14,6 +14,7 @@ from loomwright.judge.rules import (
     matching,
     stations,
     terminations,
+    traffic_gateways,
     traffic_hearing,
     traffic_times,
     whole,
@@ -36,7 +37,7 @@ LINE_RULES = (
     *cable.RULES,
 )
 VEHICLE_RULES = whole.RULES
-TRAFFIC_RULES = (*traffic_hearing.RULES, *traffic_times.RULES)
+TRAFFIC_RULES = (*traffic_hearing.RULES, *traffic_gateways.RULES, *traffic_times.RULES)
 RULES = (*LINE_RULES, *VEHICLE_RULES, *TRAFFIC_RULES)
 
 

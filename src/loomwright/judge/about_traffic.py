@@ -35,6 +35,13 @@ TRAFFIC_ABOUT: Mapping[str, About] = MappingProxyType(
             "Give one of them another identifier or address, or another line. Where it is one message in two files, of its sender and of a maker whose component hears it, give the maker's one expected_by in place of sender.",
             "ISO 11898-1: a data frame's identifier belongs to one sender at a time; from memory.",
         ),
+        "forward-heard": About(
+            "Whether a gateway hears what it is to pass on, in a state in which it is to pass it on.",
+            "A forward of something that the gateway never hears brings nothing, and nobody notices until a receiver on the other line waits.",
+            "A message that moved to another line with its sender, while the gateway still expects it on the old one.",
+            "Put the gateway on a line where the message is sent, let another gateway bring it there, or take the forward out. Where states do not meet, give it those in which the message is sent.",
+            "Common practice.",
+        ),
         "forward-identifier": About(
             "How many senders the identifier of a passed-on message has on the line it comes to.",
             "What was unique on one line may be taken on the next. A bridge that copies blindly makes two senders of one identifier.",

@@ -19,6 +19,7 @@ TRAFFIC_RULES: Mapping[str, Formula] = MappingProxyType(
         "message-heard": _SAID,
         "message-needed": _SAID,
         "one-sender": Formula("Senders counted of each identifier on each line."),
+        "forward-heard": _SAID,
         "forward-identifier": Formula("Senders counted of each identifier that a gateway brings to a line."),
         "signals-fit": Formula(
             "The bits of each signal listed by its start, length and byte order; bits counted that two signals have that can "

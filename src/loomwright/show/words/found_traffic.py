@@ -6,6 +6,7 @@ from typing import Any
 
 from loomwright.show.quantity import text as quantity
 from loomwright.show.words.case import Case
+from loomwright.solve.forwarding import NO_LINE, OTHER_STATES, UNHEARD, UNSENT
 from loomwright.terms.quantity import Kind
 
 
@@ -38,6 +39,20 @@ def _senders(case: Case) -> str:
         places = [f"{name} in messages/{name.partition('.')[0]}.toml" for name in case.because.get("messages", ())]
         return f"{identifier} of {case.of('senders')} is described more than once as sent: {' and '.join(places)}."
     return f"{identifier} is sent by {case.of('senders')} at once: {case.of('messages')}."
+
+
+def _passed_on(case: Case) -> str:
+    message, line = case.of("message"), case.of("line", "")
+    if case.good:
+        return f"{case.of('component')} hears {message} and passes it on to {line}."
+    told = f"{case.of('component')} is to pass {message} on" + (f" to {line}" if line else "")
+    why = {
+        NO_LINE: f"its port {case.of('port')} is on no line",
+        UNSENT: "nobody sends it",
+        UNHEARD: f"it is sent on {case.of('on', '')} only, where {case.of('component')} does not hear it",
+        OTHER_STATES: f"it hears it in {case.of('states', '')} only, when it is to pass nothing on",
+    }
+    return f"{told}, but {why.get(case.because.get('outcome', ''), 'it cannot')}."
 
 
 def _taken(case: Case) -> str:
@@ -154,6 +169,7 @@ FOUND_TRAFFIC: Mapping[str, Callable[[Case], str]] = MappingProxyType(
         "message-heard": _heard,
         "message-needed": _needed,
         "one-sender": _senders,
+        "forward-heard": _passed_on,
         "forward-identifier": _taken,
         "signals-fit": _bits,
         "same-definition": _definition,
