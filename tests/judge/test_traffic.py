@@ -1,5 +1,6 @@
 """Every rule of traffic as data: what breaks it, and that no other notices; and that cures cure."""
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -11,9 +12,10 @@ from loomwright.model.component import Forward
 from loomwright.model.message import MessageSet, Signal
 from loomwright.model.table import Table
 from loomwright.model.variant import changed
-from loomwright.show.words import finding_cure, finding_sentence
+from loomwright.show.words import finding_cure, finding_sentence, limit_text, value_text
 from loomwright.terms.fact import Known, Unknown
 from loomwright.terms.finding import Verdict, Weight
+from loomwright.terms.quantity import Kind
 from tests.traffic_build import MS, line, message, port, saying, spoken, with_component, with_line
 
 
@@ -279,6 +281,19 @@ def test_what_is_late_and_not_needed_is_told_so():
     vehicle = saying(spoken(), "vcu", idle=message(0x210, deadline_s=Known(0.5 * MS)))
     (late,) = [f for f in findings(vehicle) if f.rule == "in-time" and f.verdict is Verdict.BROKEN]
     assert "it has at most 500\u202fµs. Nobody there needs it. " in finding_sentence(late)
+
+
+@pytest.mark.parametrize("case", sorted(BROKEN))
+def test_every_count_says_what_it_counts(case):
+    break_it, _, *before = BROKEN[case]
+    vehicle = spoken()
+    for prepare in before:
+        vehicle = prepare(vehicle)
+    for finding in findings(break_it(vehicle)):
+        reading = finding.reading
+        if reading.limit.kind is Kind.COUNT and reading.value is not None:
+            for words in (value_text(reading), limit_text(reading.limit)):
+                assert re.search(r"\d [a-z]", words), (finding.rule, words)
 
 
 def about(finding):
