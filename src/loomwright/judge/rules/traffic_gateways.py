@@ -12,7 +12,7 @@ from loomwright.terms.quantity import Kind
 
 PASSED_ON = Limit(
     1.0, Bound.AT_LEAST, Kind.COUNT, Source("common practice", "what a gateway is to pass on, it hears, and its port is on a line"),
-    Standing.PRACTICE,
+    Standing.PRACTICE, counted=("way on", "ways on"),
 )  # fmt: skip
 
 
