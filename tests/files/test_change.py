@@ -386,6 +386,38 @@ def test_a_new_name_takes_the_text_and_its_comments_along():
     assert text == vehicle_text.replace(b"\n# runs", b'\n[places.z]\nx = "2 m" # by eye\ny = "0 m"\n\n# runs')
 
 
+MESSAGES = b"""sender = "box.can"
+
+# the first of two
+[messages.state]   # as the manual has it
+identifier = 0x101
+
+[messages.state.signals.speed]
+start = 0
+bits = 16   # counted on the bench
+
+[messages."state".signals . torque]
+start = 16
+bits = 16
+
+[messages.other.signals.state]
+start = 0
+bits = 8
+"""
+
+
+def test_a_table_with_tables_inside_takes_a_new_name_where_it_stands():
+    vehicle = understood(TEXTS | {"messages/said.toml": MESSAGES}).vehicle
+    path = ("messages", "said", "messages")
+    edits = [((*path, "mood"), vehicle.messages["said"].messages["state"]), ((*path, "state"), None)]
+    new = after(*edits, messages__said=MESSAGES)["messages/said.toml"]
+    assert new == (
+        MESSAGES.replace(b"[messages.state]", b"[messages.mood]")
+        .replace(b"[messages.state.signals", b"[messages.mood.signals")
+        .replace(b'"state"', b"mood")
+    )
+
+
 def test_whole_tables_can_be_set_at_once():
     places = understood(TEXTS).vehicle.places
     new = one((("places",), places.put("c", Place(1.0, 1.0)).put("a", Place(1.25, 0.0))))

@@ -235,12 +235,23 @@ class Editor:
                 self.splice(*self._lines(statement.parts[0], statement.end), "")
 
     def rename_table(self, table: KeyPath, name: str) -> bool:
-        """Note another name for a table that is written in one place; whether that could be done."""
+        """Note another name for a table, in its header and in those of the tables inside it; whether that could be done.
+
+        It cannot where a part of it stands under a header of another table.
+        """
         mark = self.found.marks.get(table)
         inside = [header for header in self.found.headers if header.path[: len(table)] == table]
-        if mark is None or mark.form not in ("key", "header") or len(inside) > 1:
+        if mark is not None and mark.form == "key" and not inside:
+            self.splice(mark.name_start, mark.name_end, key_text(name))
+            return True
+        within = {number for number, header in enumerate(self.found.headers) if header in inside}
+        elsewhere = (each for each in self.found.statements if each.path[: len(table)] == table)
+        if not inside or any(statement.header not in within for statement in elsewhere):
             return False
-        self.splice(mark.name_start, mark.name_end, key_text(name))
+        named = tuple(step for step in table if isinstance(step, str))
+        for header in inside:
+            own = scan(self.text[header.start : header.end]).marks[named]
+            self.splice(header.start + own.name_start, header.start + own.name_end, key_text(name))
         return True
 
     def add_table(self, table: KeyPath, lines: Sequence[str]) -> None:
