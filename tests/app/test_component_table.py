@@ -138,7 +138,7 @@ def test_an_assumption_and_an_open_question_can_be_pasted(tipper):
 @pytest.mark.parametrize(
     ("text", "column", "told"),
     [
-        ("component\trole\tplace\nCab heater\theater\tdash\n", 0, "small letters"),
+        ("component\trole\tplace\nCab heater\theater\tdash_left\n", 0, "small letters"),
         ("component\trole\tplace\nwinch\twench\tdash_left\n", 1, "wench"),
         ("component\trole\tplace\nwinch\tother\trear_midle\n", 2, "rear_middle"),
         ("component\tpigtail\ninverter\t0,35 m\n", 1, "decimal point"),
@@ -159,6 +159,17 @@ def test_a_problem_is_told_at_its_cell(tipper, text, column, told):
     assert cell.state == "wrong"
     assert told in cell.problem
     assert cell.words == text.splitlines()[-1].split("\t")[column]
+
+
+def test_all_that_is_wrong_with_a_row_is_told_at_once(tipper):
+    _, made = pasted(tipper, "component\trole\tplace\tpigtail\nCab heater\theeter\tdash\t35\n")
+    assert made.problems == 4
+    assert made.change is None
+    told = [cell.problem for cell in made.rows[0].cells]
+    for word, problem in zip(("small letters", "heater", "dash_left", "unit"), told, strict=True):
+        assert word in problem
+    _, nameless = pasted(tipper, "component\tmaker\n\tAcme\n")
+    assert nameless.problems == 1
 
 
 def test_what_a_new_component_lacks_is_told_where_it_would_stand(tipper):

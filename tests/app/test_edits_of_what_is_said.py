@@ -3,6 +3,8 @@
 import pytest
 
 from loomwright.app.edits.components import duplicate_component, remove_component, rename_component
+from loomwright.app.edits.names import EditError
+from loomwright.app.edits.spoken import rename_message
 from loomwright.app.start import start_from_example
 from loomwright.files import load
 from loomwright.files.change import preview
@@ -56,3 +58,43 @@ def test_a_double_passes_nothing_on(loaded):
         again = written(loaded, duplicate_component(loaded.vehicle, name, "a_double"))
         assert again.problems == ()
         assert not again.vehicle.components["a_double"].forwards
+
+
+def test_a_renamed_message_is_followed_by_needs_forwards_chains_and_deviations(loaded):
+    vehicle = loaded.vehicle
+    steps = {step for chain in vehicle.chains.values() for step in chain.steps}
+    passed = {forward.message for one in vehicle.components.values() for forward in one.forwards.values()}
+    needed = {
+        ".".join(need.signal.split(".")[:2]) for one in vehicle.components.values() for need in one.needs.values()
+    }
+    for name in sorted({*sorted(steps)[:3], *sorted(passed)[:3], *sorted(needed)[:3]}):
+        file, _, own = name.partition(".")
+        again = written(loaded, rename_message(vehicle, file, own, "quite_another"))
+        assert again.problems == ()
+        said = repr((again.vehicle.components, again.vehicle.chains))
+        assert f"'{name}'" not in said
+        assert f"'{name}." not in said
+        assert again.vehicle.messages[file].messages["quite_another"] == vehicle.messages[file].messages[own]
+        back = changed(again.vehicle, rename_message(again.vehicle, file, "quite_another", own))
+        assert (back.components, back.chains) == (vehicle.components, vehicle.chains)
+
+
+def test_a_renamed_message_keeps_its_place_and_its_comments_in_the_file(loaded):
+    vehicle = loaded.vehicle
+    file, messages = next(iter(vehicle.messages.items()))
+    own = next(iter(messages.messages))
+    change = rename_message(vehicle, file, own, "quite_another")
+    old, new = preview(loaded, change)[f"messages/{file}.toml"]
+    assert new == old.replace(f"[messages.{own}]".encode(), b"[messages.quite_another]").replace(
+        f"[messages.{own}.".encode(), b"[messages.quite_another."
+    )
+
+
+def test_a_message_cannot_take_a_name_that_is_there_or_is_none(loaded):
+    vehicle = loaded.vehicle
+    file, messages = next((file, one) for file, one in vehicle.messages.items() if len(one.messages) > 1)
+    first, second = list(messages.messages)[:2]
+    with pytest.raises(EditError, match="already"):
+        rename_message(vehicle, file, first, second)
+    with pytest.raises(EditError, match="small letters"):
+        rename_message(vehicle, file, first, "Not a name")

@@ -235,3 +235,28 @@ def test_a_new_message_is_told_how_often_or_that_it_is_to_be_looked_up(tmp_path)
         assert value_at(changed(vehicle, change), path).period_s == wanted
     with pytest.raises(EditError, match="20"):
         messages_edits.add_message(vehicle, owner, "Horn", "0x123", "20")
+
+
+def test_everything_that_is_wrong_with_a_new_message_or_signal_is_told_at_once(bench):
+    with pytest.raises(EditError) as refused:
+        messages_edits.add_message(bench.vehicle, "nobody.can", " ", "much", "20")
+    for words in ("needs a name", "'much' is no whole number", "expected", "no port called 'nobody.can'"):
+        assert words in str(refused.value)
+    set_name, messages = next(iter(bench.vehicle.messages.items()))
+    with pytest.raises(EditError, match=r"needs a name.*'wide' is no whole number.*'early' is no whole number"):
+        messages_edits.add_signal(bench.vehicle, set_name, next(iter(messages.messages)), "", "early", "wide")
+
+
+def test_a_taken_identifier_is_told_with_who_has_it_on_the_lines_of_the_port(tipper):
+    def taken(owner, words):
+        return messages_edits.taken_by(tipper.vehicle, tipper.answers.traffic(tipper.vehicle).streams, owner, words)
+
+    told = taken("inverter.can", "0x201")
+    assert told == "0x201 is taken by Vehicle controller: Torque command, on Drive line."
+    assert taken("inverter", "513") == told  # the set of that port, and the same number in decimal
+    assert taken("", "0x201") == told
+    assert taken("lamps.can", "0x201") == ""
+    for words in ("0x202F", "", "?", "much", "0x"):
+        assert taken("inverter.can", words) == ""
+    passed_on = "0x0CFF3927"
+    assert taken("display.can", passed_on) != ""

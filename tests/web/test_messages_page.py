@@ -111,7 +111,7 @@ def test_chains_show_their_hops_to_scale_and_in_numbers(workbench, at):
     expect(row).to_contain_text("1233")
     expect(row).to_contain_text("broken")
     strip = page.locator("#chain-plug_to_charging")
-    strip.locator("summary").click()
+    strip.get_by_text("hops in numbers").click()
     expect(strip.locator("details tbody tr")).to_have_count(len(chains["plug_to_charging"].value.hops))
 
 
@@ -414,3 +414,87 @@ def test_keys_of_findings_in_tables_are_those_of_findings(workbench, client, fou
     assert len(asked) > 80
     for key in asked:
         assert unquote(key) in known, key
+
+
+def test_a_chain_is_begun_changed_taken_out_and_brought_back_on_its_page(workbench, at, found):
+    before = (found / "vehicle.toml").read_text("utf-8")
+    page = at("/messages/chains")
+    form = page.locator("#chain-begin")
+    form.get_by_label("called").fill("Foot to wheels")
+    form.get_by_label("begins with the message").select_option("pedal.travel")
+    form.get_by_label("acts on the last").select_option("inverter")
+    form.get_by_label("within").fill("80 ms")
+    form.get_by_role("button", name="Begin").click()
+    strip = page.locator("#chain-foot_to_wheels")
+    expect(strip.locator(".head")).to_contain_text("holds")
+    strip.get_by_text("Change its steps").click()
+    strip.locator("form.add select").select_option("controller_drive.torque_command")
+    strip.get_by_role("button", name="Add step").click()
+    expect(strip.locator("ol select")).to_have_count(2)
+    strip.get_by_label("effect").select_option("display")  # hears the body line alone
+    expect(strip).to_contain_text("the chain ends there")
+    undo(page, workbench)
+    strip.get_by_role("button", name="Step 2 of Foot to wheels earlier").click()
+    expect(strip.locator("ol select").first).to_have_value("controller_drive.torque_command")
+    undo(page, workbench)
+    expect(strip.locator("ol select").first).to_have_value("pedal.travel")
+    page.trouble.refusals_expected = True
+    strip.locator("ol select").nth(1).select_option("pedal.travel")
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_contain_text("Step 2: pedal.travel is a step of this chain already")
+    dialog.get_by_role("button", name="Close").first.click()
+    strip.get_by_role("button", name="Remove this chain").click()
+    dialog.get_by_role("button", name="Apply").click()
+    expect(strip).to_have_count(0)
+    assert (found / "vehicle.toml").read_text("utf-8") == before
+
+
+def test_the_page_of_chains_tells_from_when_age_counts(client, found):
+    assert "Age counts from when the first sender reads the value" in main_of(client, "/messages/chains")
+
+
+def test_a_message_is_renamed_from_its_page_and_what_names_it_follows(workbench, at, found):
+    page = at(MESSAGE)
+    page.get_by_role("button", name="Rename this message").click()
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_contain_text("Drive inverter needs it")
+    expect(dialog).to_contain_text("Chain Pedal to torque: step 2")
+    page.trouble.refusals_expected = True
+    dialog.get_by_label("New name").fill("Torque wish")
+    dialog.get_by_role("button", name="Rename").click()
+    expect(dialog.get_by_role("alert")).to_contain_text("small letters")
+    dialog.get_by_label("New name").fill("torque_wish")
+    dialog.get_by_role("button", name="Rename").click()
+    page.wait_for_url(re.compile("/messages/controller_drive/torque_wish"))
+    expect(page.locator("table.needs")).to_contain_text("Drive inverter")
+    assert "controller_drive.torque_wish" in (found / "vehicle.toml").read_text("utf-8")
+    assert "controller_drive.torque_command" not in (found / "components" / "inverter.toml").read_text("utf-8")
+    page.locator("#undo").click()  # the page goes back to the old name along with the message
+    page.wait_for_url(re.compile("/messages/controller_drive/torque_command"))
+    assert "controller_drive.torque_command" in (found / "vehicle.toml").read_text("utf-8")
+
+
+def test_a_taken_identifier_is_told_while_it_is_typed_and_all_slips_at_once(at):
+    page = at("/messages/matrix")
+    form = page.locator("form", has_text="Add a message")
+    form.locator("[name=identifier]").press_sequentially("0x201")
+    expect(form.get_by_role("status")).to_contain_text("0x201 is taken by Vehicle controller: Torque command")
+    form.locator("[name=owner]").select_option("inverter")
+    page.trouble.refusals_expected = True
+    form.get_by_label("called").fill("Horn")
+    form.locator("[name=identifier]").fill("much")
+    expect(form.get_by_role("status")).to_be_hidden()
+    form.get_by_label("every").fill("often")
+    form.get_by_role("button", name="Add").click()
+    alert = page.get_by_role("dialog").get_by_role("alert")
+    expect(alert).to_contain_text("much")
+    expect(alert).to_contain_text("often")
+
+
+def test_the_title_of_a_sheet_keeps_clear_of_its_close_button(at):
+    page = at("/messages/tipper_pump/tipper_status", width=1024, height=768)
+    page.locator("#margin .finding", has_text="Display needs").get_by_role("button", name="Try it").click()
+    head, close = page.locator("#sheet-body h2").first, page.locator("#sheet .close")
+    expect(head).to_be_visible()
+    free = head.evaluate("e => e.getBoundingClientRect().right - parseFloat(getComputedStyle(e).paddingRight)")
+    assert free <= close.bounding_box()["x"]

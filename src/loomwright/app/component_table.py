@@ -118,10 +118,10 @@ class _Reader:
         wrong: dict[str, str] = self._names(name, port, known)
         now = _now(self.vehicle, name, port) if known is not None else {}
         begun = name in self.fresh
-        if not wrong:
-            self._owner(name, given, known, wrong)
-            if port:
-                self._port(name, port, given, known, wrong)
+        # A row with a wrong name is read to its end too: every cell that is wrong is told at once.
+        self._owner(name, given, known, wrong)
+        if port:
+            self._port(name, port, given, known, wrong)
         new_port = known is not None and port and port not in known.ports
         kind = "new" if known is None and not begun else "new port" if known is None or new_port else "changed"
         cells = [self._cell(head, cell, now, wrong) for head, cell in zip(self.heads, words, strict=False)]
@@ -163,6 +163,8 @@ class _Reader:
         if place is not None and place not in self.vehicle.places:
             near = get_close_matches(place, self.vehicle.places, 1) or list(self.vehicle.places)[:3]
             wrong["place"] = f"there is no place {place!r}; expected: {' or '.join(near)}"
+        if NAME_COLUMN in wrong:
+            return
         if known is not None:
             for key, value in values.items():
                 if value != getattr(known, OWN[key].name):

@@ -1,14 +1,17 @@
 """Every chain from cause to effect: its strip of hops, the same in numbers, and by when it must be through."""
 
 import math
+from collections import defaultdict
 from dataclasses import dataclass
 
 from loomwright.app.check import worst
 from loomwright.app.component_sheet import FactForm, fact_form
+from loomwright.app.fields import FieldForm, field_form
 from loomwright.app.messages_page import Judged, Missing, missing
-from loomwright.app.messages_words import line_title, title_of
+from loomwright.app.messages_words import line_title, named, title_of
 from loomwright.app.plan_drawing import PAGE_PX
 from loomwright.app.project import Project
+from loomwright.model.speech import sender_of
 from loomwright.model.vehicle import Chain, Vehicle
 from loomwright.show.names import component_title
 from loomwright.show.quantity import bare, fact_text
@@ -33,9 +36,18 @@ class HopRow:
     whole: str
 
 
+AGE = (
+    "Age counts from when the first sender reads the value until the effect has acted on it. It is the whole less the wait "
+    "for the last component's cycle, where one is stated: what is acted on has been read by then."
+)
+
+
 @dataclass(frozen=True, slots=True)
 class ChainStrip:
-    """A chain; times in ms. ``broken_at`` is who does not hear ``missing``, where the chain is torn."""
+    """A chain; times in ms. ``broken_at`` is who does not hear ``missing``, where the chain is torn.
+
+    ``steps`` are name and title of its messages, ``called`` and ``acts`` the fields of its title and its effect.
+    """
 
     name: str
     title: str
@@ -48,10 +60,33 @@ class ChainStrip:
     allowed: str
     age: str
     within: FactForm
+    steps: tuple[tuple[str, str], ...]
+    called: FieldForm
+    acts: FieldForm
     waits_for: tuple[Missing, ...]
     broken_at: str
     lacks: str
     verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """What a chain can be made of: messages by who sends them, and components, each with its title."""
+
+    messages: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+    components: tuple[tuple[str, str], ...]
+
+
+def chain_choices(vehicle: Vehicle) -> Choices:
+    """Every message that somebody sends, under its sender, and every component."""
+    by_sender: dict[str, list[tuple[str, str]]] = defaultdict(list)
+    for set_name, messages in vehicle.messages.items():
+        for own, message in messages.messages.items():
+            sender = sender_of(vehicle.messages, f"{set_name}.{own}").partition(".")[0]
+            if sender:
+                by_sender[sender].append((f"{set_name}.{own}", named(own, message)))
+    order = tuple((name, component_title(name, component)) for name, component in vehicle.components.items())
+    return Choices(tuple((title, tuple(by_sender[name])) for name, title in order if by_sender[name]), order)
 
 
 def chain_strips(project: Project) -> tuple[ChainStrip, ...]:
@@ -86,6 +121,9 @@ def _strip(vehicle: Vehicle, name: str, chain: Chain, answer: Answer[ChainTimes]
         fact_text(chain.within_s, Kind.TIME),
         age,
         fact_form(vehicle, (*path, "within_s")),
+        tuple((step, title_of(vehicle, step)) for step in chain.steps),
+        field_form(vehicle, (*path, "title")),
+        field_form(vehicle, (*path, "effect")),
         missing(answer.by) if isinstance(answer, Blocked) else (),
         torn,
         lacks,

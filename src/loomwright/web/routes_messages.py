@@ -9,14 +9,14 @@ from fastapi.responses import HTMLResponse, Response
 from loomwright.app import edits, messages_edits
 from loomwright.app.lines import line_names
 from loomwright.app.margin import tried_rows
-from loomwright.app.messages_chains import chain_strips
+from loomwright.app.messages_chains import AGE, chain_choices, chain_strips
 from loomwright.app.messages_matrix import MEANINGS, matrix
 from loomwright.app.messages_message import message_page, message_scope
 from loomwright.app.messages_page import messages_page
 from loomwright.app.messages_paper import messages_workbook
 from loomwright.terms.change import Change
 from loomwright.web.desk import base_of, done, elsewhere, page, part, session_of
-from loomwright.web.routes_edit import read_path, write
+from loomwright.web.routes_edit import Index, read_path, write
 from loomwright.web.routes_table import WORKBOOK
 
 router = APIRouter(prefix="/messages")
@@ -41,11 +41,42 @@ def messages(request: Request, line: Asked = "") -> HTMLResponse:
 @router.get("/chains")
 def chains(request: Request) -> HTMLResponse:
     """Every chain from cause to effect as a strip of hops."""
-    strips = session_of(request).ask(chain_strips)
+    session = session_of(request)
+    strips, choices = session.ask(chain_strips), chain_choices(session.view().vehicle)
     return page(
         request, "messages_chains.html", title="Messages", scope=("chains",), scripts=SCRIPTS, strips=strips,
-        here="chains",
+        choices=choices, about_age=AGE, here="chains",
     )  # fmt: skip
+
+
+@router.post("/chains/add")
+def chain_add(
+    request: Request,
+    title: Words = "",
+    step: Annotated[list[str] | None, Form(max_length=40)] = None,
+    effect: Name = "",
+    within: Name = "",
+) -> Response:
+    """Begin a chain."""
+    return write(request, edits.add_chain(_vehicle(request), title, step or [], effect, within)[1])
+
+
+@router.post("/chains/step")
+def chain_step(request: Request, chain: Name, index: Index, step: Name = "") -> Response:
+    """Another message at a step, or one more after the last."""
+    return write(request, edits.set_step(_vehicle(request), chain, index, step))
+
+
+@router.post("/chains/earlier")
+def chain_earlier(request: Request, chain: Name, index: Index) -> Response:
+    """Change a step with the one before it."""
+    return write(request, edits.move_step(_vehicle(request), chain, index))
+
+
+@router.post("/chains/shorter")
+def chain_shorter(request: Request, chain: Name, index: Index) -> Response:
+    """Take a step out."""
+    return write(request, edits.remove_step(_vehicle(request), chain, index))
 
 
 @router.get("/matrix")
@@ -91,6 +122,36 @@ def remove(request: Request, path: Name) -> Response:
     return write(request, messages_edits.removal(_vehicle(request), read_path(path)))
 
 
+@router.get("/taken")
+def taken(request: Request, owner: Asked = "", identifier: Asked = "") -> HTMLResponse:
+    """Who has an identifier already, told while it is typed."""
+    session = session_of(request)
+    streams = session.ask(lambda project: project.answers.traffic(project.vehicle).streams)
+    return part(
+        request, "messages_taken.html", taken=messages_edits.taken_by(_vehicle(request), streams, owner, identifier)
+    )
+
+
+@router.get("/rename")
+def ask_rename(request: Request, path: PathQuery) -> Response:
+    """Ask for another name of a message, and tell what follows."""
+    steps = read_path(path)
+    if len(steps) != 4 or messages_edits.message_called(_vehicle(request), str(steps[1]), str(steps[3])) is None:
+        return elsewhere(request, "/messages/matrix")
+    return _ask_rename(request, str(steps[1]), str(steps[3]))
+
+
+@router.post("/rename")
+def rename(request: Request, set_name: Name, name: Name, new: Name = "") -> Response:
+    """Rename a message everywhere, and go to its page."""
+    new = new.strip()
+    try:
+        change = edits.rename_message(_vehicle(request), set_name, name, new)
+    except edits.EditError as error:
+        return _ask_rename(request, set_name, name, new, str(error))
+    return _written(request, change, f"/messages/{set_name}/{new}")
+
+
 @router.post("/add")
 def add(request: Request, owner: Name = "", title: Words = "", identifier: Name = "", period: Name = "") -> Response:
     """Add a message to a set, or begin the set of a port with it, and go to its page."""
@@ -126,7 +187,9 @@ def message(request: Request, set_name: str, name: str, signal: Asked = "") -> R
     session = session_of(request)
     sets = session.view().vehicle.messages
     if set_name not in sets or name not in sets[set_name].messages:
-        return elsewhere(request, "/messages/matrix")
+        new = messages_edits.gone_to(session.history(), set_name, name)
+        there = set_name in sets and new in sets[set_name].messages
+        return elsewhere(request, f"/messages/{set_name}/{new}" if there else "/messages/matrix")
     shown = session.ask(lambda project: message_page(project, set_name, name, signal))
     return page(
         request, "messages_message.html", title=shown.title, scope=message_scope(shown), scripts=SCRIPTS, shown=shown,
@@ -136,6 +199,15 @@ def message(request: Request, set_name: str, name: str, signal: Asked = "") -> R
 
 def _vehicle(request: Request) -> edits.Vehicle:
     return session_of(request).view().vehicle
+
+
+def _ask_rename(request: Request, set_name: str, name: str, new: str = "", wrong: str = "") -> HTMLResponse:
+    vehicle = _vehicle(request)
+    return part(
+        request, "messages_rename.html", 422 if wrong else 200, set_name=set_name, name=name, new=new or name, wrong=wrong,
+        message=messages_edits.message_called(vehicle, set_name, name),
+        references=messages_edits.references(vehicle, f"{set_name}.{name}"),
+    )  # fmt: skip
 
 
 def _written(request: Request, change: Change, address: str) -> Response:

@@ -64,6 +64,23 @@ def test_no_strip_is_written_over_itself_or_beside_the_sheet(name, chain, width)
     assert overlapping(root) == []
 
 
+@pytest.mark.parametrize(("name", "chain"), CHAINS)
+def test_the_age_is_drawn_from_the_left_as_long_as_it_is_and_tells_from_when_it_counts(name, chain):
+    root, times, _ = strip(name, chain)
+    if times.broken_at:
+        return
+    per_ms, zero = scale_of(root, "ms")
+    level = [
+        each for each in root.iter(f"{SVG}line") if each.get("class") == "rule" and each.get("y1") == each.get("y2")
+    ]
+    spans_px = [(float(each.get("x1")), float(each.get("x2"))) for each in level[-2:]]
+    for (left, right), value_s in zip(spans_px, (times.reaction_s, times.age_s), strict=True):
+        assert left == pytest.approx(zero, abs=0.1)
+        assert (right - left) / per_ms == pytest.approx(value_s * 1e3, abs=0.1)
+    (told,) = [text for text in texts(root) if text.startswith("age: since what is acted on was read")]
+    assert ("the last wait" in told) == (times.age_s < times.reaction_s)
+
+
 def test_the_time_allowed_has_its_flag_on_the_axis():
     root, _, within_s = strip("minibus", "door_to_torque_off")
     per_ms, zero = scale_of(root, "ms")

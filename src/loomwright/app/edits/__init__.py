@@ -4,6 +4,7 @@ Names that other things lean on are followed: a renamed component keeps its stat
 while something else still needs it (``EditError`` says what).
 """
 
+from loomwright.app.edits.chains import add_chain, move_step, remove_chain, remove_step, set_step
 from loomwright.app.edits.components import (
     add_component,
     duplicate_component,
@@ -24,6 +25,7 @@ from loomwright.app.edits.places import (
     straight_length,
 )
 from loomwright.app.edits.removal import removal
+from loomwright.app.edits.spoken import rename_message
 from loomwright.app.edits.spots import divide_run, new_place, next_place, snapped, step_from
 from loomwright.app.edits.stations import add_station, move_station, remove_station, set_station_at, set_terminated
 from loomwright.model.vehicle import Vehicle
@@ -31,6 +33,7 @@ from loomwright.model.vehicle import Vehicle
 __all__ = [
     "EditError",
     "Vehicle",
+    "add_chain",
     "add_component",
     "add_line",
     "add_lock",
@@ -45,18 +48,23 @@ __all__ = [
     "move_component",
     "move_place",
     "move_station",
+    "move_step",
     "new_place",
     "next_place",
     "removal",
+    "remove_chain",
     "remove_component",
     "remove_line",
     "remove_lock",
     "remove_place",
     "remove_run",
     "remove_station",
+    "remove_step",
     "rename_component",
+    "rename_message",
     "rename_place",
     "set_station_at",
+    "set_step",
     "set_terminated",
     "snapped",
     "step_from",

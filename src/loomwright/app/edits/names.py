@@ -1,6 +1,7 @@
 """Names that edits may use, and the error that says why one cannot be."""
 
 import re
+from collections.abc import Callable
 from typing import TypeVar
 
 from loomwright.model.table import Table
@@ -19,6 +20,32 @@ class EditError(LoomwrightError):
     def __init__(self, message: str, field: str = "") -> None:
         super().__init__(message)
         self.field = field
+
+
+class Slips:
+    """Collects what is wrong with a form, so that all of it is told at once."""
+
+    def __init__(self) -> None:
+        self.found: list[EditError] = []
+
+    def note(self, message: str, field: str) -> None:
+        """Note something that is wrong."""
+        self.found.append(EditError(message, field))
+
+    def look(self, read: Callable[[], T], otherwise: T) -> T:
+        """What a part of the form means, or something else in its place after noting why it cannot be read."""
+        try:
+            return read()
+        except EditError as error:
+            self.found.append(error)
+            return otherwise
+
+    def end(self) -> None:
+        """Raise one ``EditError`` that tells everything noted; its field is that of the first."""
+        if self.found:
+            told = [str(error) for error in self.found]
+            sentences = [told[0], *(f"{each[:1].upper()}{each[1:]}" for each in told[1:])]
+            raise EditError(". ".join(sentences), self.found[0].field)
 
 
 def named(name: str, what: str, field: str = "name") -> str:

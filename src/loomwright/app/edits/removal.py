@@ -1,5 +1,6 @@
 """Taking out whatever a path names."""
 
+from loomwright.app.edits.chains import remove_chain
 from loomwright.app.edits.components import remove_component
 from loomwright.app.edits.lines import remove_line
 from loomwright.app.edits.locks import remove_lock
@@ -11,12 +12,13 @@ from loomwright.terms.change import Change, Path, path_text
 
 
 def removal(vehicle: Vehicle, path: Path) -> Change:
-    """The change that takes out a component, place, run, line, lock or station."""
+    """The change that takes out a component, place, run, line, lock, chain or station."""
     name = str(path[1]) if len(path) > 1 else ""
     if len(path) == 4 and path[0] == "lines" and path[2] == "stations" and isinstance(path[3], int):
         return remove_station(vehicle, name, path[3])
     if len(path) == 2:
         by_kind = {
+            "chains": remove_chain,
             "components": remove_component,
             "lines": remove_line,
             "locks": remove_lock,

@@ -1,12 +1,13 @@
-"""What is said follows its component: messages, needs, forwards and chains when one is renamed or taken out."""
+"""What is said follows its component, or its message: needs, forwards and chains when one is renamed or taken out."""
 
 from collections.abc import Callable, Iterator
 
+from loomwright.app.edits.names import free, known, subject_edits
 from loomwright.model.component import Component
 from loomwright.model.message import MessageSet
 from loomwright.model.speech import message_and_signal
 from loomwright.model.vehicle import Vehicle
-from loomwright.terms.change import Edit
+from loomwright.terms.change import Change, Edit, Path, path_text
 
 
 def renamed_edits(vehicle: Vehicle, old: str, new: str, renamed: Callable[[str], str]) -> Iterator[Edit]:
@@ -31,6 +32,30 @@ def _node_renamed(words: str, renamed: Callable[[str], str]) -> str:
     """Words such as ``INV=inverter.can`` with the port's new name."""
     node, equals, port = words.rpartition("=")
     return f"{node}{equals}{renamed(port)}"
+
+
+def rename_message(vehicle: Vehicle, set_name: str, old: str, new: str) -> Change:
+    """Give a message another name in its file; needs, forwards, chains and accepted deviations follow."""
+    messages = known(vehicle.messages, set_name, "set of messages").messages
+    message = known(messages, old, "message")
+    free(messages, new, "message")
+    was, now = f"{set_name}.{old}", f"{set_name}.{new}"
+    path: Path = ("messages", set_name, "messages")
+    edits = [Edit((*path, new), message)]
+    for name, component in vehicle.components.items():
+        for key, need in component.needs.items():
+            if message_and_signal(need.signal)[0] == was:
+                edits.append(Edit(("components", name, "needs", key, "signal"), now + need.signal[len(was) :]))
+        for key, forward in component.forwards.items():
+            if forward.message == was:
+                edits.append(Edit(("components", name, "forwards", key, "message"), now))
+    for name, chain in vehicle.chains.items():
+        if was in chain.steps:
+            steps = tuple(now if step == was else step for step in chain.steps)
+            edits.append(Edit(("chains", name, "steps"), steps))
+    whole = (path_text((*path, old)), path_text((*path, new)))
+    edits += subject_edits(vehicle, whole, (f"[{was}]", f"[{now}]"))
+    return Change(f"rename {was} to {new}", (*edits, Edit((*path, old), None)))
 
 
 def removed_edits(vehicle: Vehicle, component: str) -> Iterator[Edit]:

@@ -229,21 +229,28 @@ def _figures(strip: _Strip, y: float) -> tuple[str, float]:
 
 
 def _sums(strip: _Strip, chain: ChainTimes, y: float, path: Path) -> tuple[str, float]:
-    """The whole and the age as lengths on the same scale; both end with the effect."""
+    """The whole and the age as lengths on the same scale, and a line that tells from when age counts.
+
+    The age is no stretch of the strip above: it begins when the value is read, and then goes through the same hops,
+    without the wait of the last component's cycle where there is one. So both are drawn from the left.
+    """
     shapes = []
     for title, value in (("whole", chain.reaction_s), ("age", chain.age_s)):
-        end = strip.x(chain.reaction_s)
-        start = strip.x(max(chain.reaction_s - value, 0.0)) if math.isfinite(value) else LEFT
+        end = strip.x(value) if math.isfinite(value) else strip.x(chain.reaction_s)
         text = "no bound" if math.isinf(value) else quantity(value, Kind.TIME)
         wide = figures_px(text, 11.5)
-        middle = (start + end) / 2
+        middle = (LEFT + end) / 2
         shapes.append(words((LEFT - 26, y + 4), title, "muted", anchor="end"))
-        shapes.append(line((start, y), (end, y), "rule"))
-        shapes += [line((x, y - 4), (x, y + 4), "rule") for x in (start, end)]
+        shapes.append(line((LEFT, y), (end, y), "rule"))
+        shapes += [line((x, y - 4), (x, y + 4), "rule") for x in (LEFT, end)]
         shapes.append(box(middle - wide / 2 - 5, y - 8, wide + 10, 16, "ground"))
         shapes.append(words((middle, y + 4), text, "figure strong", anchor="middle"))
         y += 22.0
-    return group(path, *shapes), y
+    wait_s = chain.reaction_s - chain.age_s if math.isfinite(chain.reaction_s) else 0.0
+    less = f"; the last wait, {quantity(wait_s, Kind.TIME)}, is not in it" if wait_s > 0.0 else ""
+    told = f"age: since what is acted on was read{less}"
+    shapes.append(words((LEFT, y - 2), told, "muted", size=SMALL))
+    return group(path, *shapes), y + 20.0
 
 
 def _legend(strip: _Strip, y: float) -> str:
@@ -257,12 +264,7 @@ def _legend(strip: _Strip, y: float) -> str:
     shapes.append(box(x, y - 8, 14, 9, "bar solid") + words((x + 19, y), "in a component", "muted", size=SMALL))
     x += 19 + words_px("in a component", SMALL) + 18
     shapes.append(hatched(x, y - 8, 14, 9, "leader") + box(x, y - 8, 14, 9, "leader"))
-    rest = "waiting for the next time; filled: taking"
-    shapes.append(words((x + 19, y), rest, "muted", size=SMALL))
-    x += 19 + words_px(rest, SMALL) + 18
-    age = "age: of the oldest value the effect acts on"
-    if x + words_px(age, SMALL) <= strip.right + RIGHT - MARGIN:
-        shapes.append(words((x, y), age, "muted", size=SMALL))
+    shapes.append(words((x + 19, y), "waiting for the next time; filled: taking", "muted", size=SMALL))
     return "".join(shapes)
 
 
