@@ -5,6 +5,7 @@ high a voltage and resistance that the line cannot be felt.
 """
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -26,7 +27,7 @@ def driven_by_current(net, node, until_s, ramp_s, step_s):
     """Times and voltages (nodes, times) after a current is ramped up from 0 at time 0 into a node and its 30 ohm."""
     shunt = net.shunt_s.copy()
     shunt[node] += 1.0 / SOURCE_OHM
-    linear = Network(net.nodes, net.lines, shunt, net.capacitance_f)
+    linear = replace(net, shunt_s=shunt)
     drivers = Drivers((node,), STEP_A * STIFF_OHM, STIFF_OHM, ramp_s, ramp_s)
     waves = simulate(linear, drivers, Pattern("D", until_s), step_s)
     return waves.time_s[0], waves.volts[0, 0]

@@ -10,19 +10,19 @@ from loomwright.judge.rule import judge
 from loomwright.judge.rules.signal import SIGNAL_RULES
 from loomwright.judge.rules.signal_evidence import SignalEvidence
 from loomwright.model.vehicle import Vehicle
-from loomwright.solve.bit_timing import LineTiming, line_timing
+from loomwright.solve.bit_timing import LineTiming, line_timing, sampled
 from loomwright.solve.levels import LineLevels, line_levels
 from loomwright.solve.signal import LineSignal, Trace, line_signal, trace
 from loomwright.solve.signal_draws import SEED, SignalDraws, signal_draws
 from loomwright.solve.topology import LineTopology
 from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.errors import LoomwrightError
-from loomwright.terms.fact import Unknown
+from loomwright.terms.fact import Unknown, bounds_of
 from loomwright.terms.finding import Finding
 
 LEFT_OUT = (
-    "Left out: skin effect and the cable's dielectric loss (so ringing lasts longer here than on a real cable), common "
-    "mode, and the clamping and edge shaping of a real driver."
+    "Left out: the loss in the cable's insulation (so ringing lasts a little longer here than on a real cable), common "
+    "mode, and the clamping and edge shaping of a real driver. Copper's loss at high frequency is in, within a fifth."
 )
 
 
@@ -72,8 +72,9 @@ def physics_of(
     )
     ambient = (vehicle.ambient_low_k, vehicle.ambient_high_k)
     levels = answers.ask(line_levels, line, components, cable, wired.value, ambient)
-    delay = None if isinstance(cable.delay_s_per_m, Unknown) else cable.delay_s_per_m.value
+    delay = None if isinstance(cable.delay_s_per_m, Unknown) else bounds_of(cable.delay_s_per_m)[2]
     timing = answers.ask(line_timing, line, components, cable, wired.value, signal)
+    signal = sampled(signal, timing)
     evidence = SignalEvidence(name, delay, wired, signal, levels, timing)
     return LinePhysics(name, signal, levels, timing, judge(SIGNAL_RULES, evidence))
 
@@ -93,9 +94,10 @@ def drawn(
         return wired
     line = vehicle.lines[name]
     told = None if progress is None else lambda done, whole: progress(name, done, whole)
-    return signal_draws(
-        line, components_on(vehicle, line), cable_of(vehicle, line), wired.value, draws, seed, progress=told
-    )
+    judged = physics_of(project, vehicle, name, None, wired.value if faulty else None).signal
+    sample_s = None if isinstance(judged, Blocked) else judged.value.sample_s
+    components, cable = components_on(vehicle, line), cable_of(vehicle, line)
+    return signal_draws(line, components, cable, wired.value, draws, seed, sample_s=sample_s, progress=told)
 
 
 def waveform(project: Project, name: str, sender: str, receiver: str) -> Answer[Trace]:

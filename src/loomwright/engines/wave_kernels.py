@@ -36,6 +36,21 @@ class Lines(NamedTuple):
     kappa: Floats
 
 
+class Skin(NamedTuple):
+    """Inductors beside resistors in the ends of cells, which hold back currents that change fast.
+
+    ``ohm`` (cells, branches) is each resistor; ``gain`` and ``keep`` (branches, lanes) turn the current and the branch's
+    memory into its next memory. ``held`` (cells, 2, branches, lanes) are these memories in V, one for each end, and
+    ``sums`` (cells, 2, lanes) what they sum to.
+    """
+
+    ohm: Floats
+    gain: Floats
+    keep: Floats
+    held: Floats
+    sums: Floats
+
+
 class Shunts(NamedTuple):
     """What hangs from the nodes: conductance and 2 C / step, both in S, shape (nodes, lanes)."""
 
@@ -89,10 +104,17 @@ def compiled(function: _Loop) -> _Loop:
 
 
 @inlined
-def gather(lines: Lines, slots: Integers, waves: Floats, current: Floats) -> None:
-    """Add the current that the waves arriving at both ends of each line would drive into a short."""
+def gather(lines: Lines, skin: Skin, slots: Integers, waves: Floats, current: Floats) -> None:
+    """Add the current that the waves arriving at both ends of each line would drive into a short.
+
+    What the branches of an end hold counts against the wave; ``waves`` then carry the difference.
+    """
     for line in range(lines.starts.size):
         slot, back, a, b = slots[line, 0], slots[line, 1], lines.starts[line], lines.ends[line]
+        if skin.ohm.shape[1] > 0:
+            for lane in range(current.shape[1]):
+                waves[back, lane] -= skin.sums[line, 0, lane]
+                waves[slot, lane] -= skin.sums[line, 1, lane]
         for lane in range(current.shape[1]):
             current[a, lane] += lines.admittance[line, lane] * waves[back, lane]
         for lane in range(current.shape[1]):
@@ -119,16 +141,36 @@ def solve(
 
 
 @inlined
-def depart(lines: Lines, slots: Integers, waves: Floats, volts: Floats) -> None:
-    """Replace the waves that arrived by those that leave: v + (z - r)/(z + r) (v - arrived)."""
+def depart(lines: Lines, skin: Skin, slots: Integers, waves: Floats, volts: Floats) -> None:
+    """Replace the waves that arrived by those that leave: v + held + (z - r)/(z + r) (v - arrived).
+
+    The branches of an end take their memory one step on (trapezoidal rule).
+    """
+    branches = skin.ohm.shape[1]
     for line in range(lines.starts.size):
         slot, back, a, b = slots[line, 0], slots[line, 1], lines.starts[line], lines.ends[line]
-        for lane in range(volts.shape[1]):
-            share = lines.kappa[line, lane]
-            at_a, at_b = volts[a, lane], volts[b, lane]
-            to_a, to_b = waves[back, lane], waves[slot, lane]
-            waves[slot, lane] = at_a + share * (at_a - to_a)
-            waves[back, lane] = at_b + share * (at_b - to_b)
+        if branches > 0:
+            for lane in range(volts.shape[1]):
+                share, conducts = lines.kappa[line, lane], lines.admittance[line, lane]
+                off_a, off_b = volts[a, lane] - waves[back, lane], volts[b, lane] - waves[slot, lane]
+                waves[slot, lane] = volts[a, lane] + skin.sums[line, 0, lane] + share * off_a
+                waves[back, lane] = volts[b, lane] + skin.sums[line, 1, lane] + share * off_b
+                into_a, into_b, held_a, held_b = conducts * off_a, conducts * off_b, 0.0, 0.0
+                for branch in range(branches):
+                    gain, keep = skin.ohm[line, branch] * skin.gain[branch, lane], skin.keep[branch, lane]
+                    next_a = gain * into_a + keep * skin.held[line, 0, branch, lane]
+                    next_b = gain * into_b + keep * skin.held[line, 1, branch, lane]
+                    skin.held[line, 0, branch, lane], skin.held[line, 1, branch, lane] = next_a, next_b
+                    held_a += next_a
+                    held_b += next_b
+                skin.sums[line, 0, lane], skin.sums[line, 1, lane] = held_a, held_b
+        else:
+            for lane in range(volts.shape[1]):
+                share = lines.kappa[line, lane]
+                at_a, at_b = volts[a, lane], volts[b, lane]
+                to_a, to_b = waves[back, lane], waves[slot, lane]
+                waves[slot, lane] = at_a + share * (at_a - to_a)
+                waves[back, lane] = at_b + share * (at_b - to_b)
 
 
 @inlined
@@ -257,7 +299,7 @@ def turn_edges(
 
 @compiled
 def march(
-    steps: int, lines: Lines, shunts: Shunts, driver: Driver, edges: Edges,
+    steps: int, lines: Lines, skin: Skin, shunts: Shunts, driver: Driver, edges: Edges,
     probes: Integers, results: Floats, turns: bool, every: int, record: Floats,
 ) -> float:  # fmt: skip
     """March ``steps`` steps from rest; fill ``results`` and ``record``; return the worst sum of currents in A.
@@ -287,11 +329,11 @@ def march(
     for step in range(steps):
         if step >= due:
             due = turn_edges(step, edges, driver, total, edge_of, sign, threshold, drive, push, inverse, seen, results)
-        gather(lines, slots, waves, current)
+        gather(lines, skin, slots, waves, current)
         solve(driver, push, inverse, shunts, current, volts, stored)
         if step % CHECK_EVERY == 0 or step == steps - 1:
             worst = max(worst, residual(lines, shunts, driver, slots, waves, volts, stored, drive))
-        depart(lines, slots, waves, volts)
+        depart(lines, skin, slots, waves, volts)
         move_on(lines.delays, offsets, slots)
         if results.size:
             watch(step, probes, volts, sign, threshold, turns, seen)

@@ -89,6 +89,8 @@ class Lanes:
     step_s: Floats
     admittance: Floats
     kappa: Floats
+    skin_gain: Floats
+    skin_keep: Floats
     shunt: Floats
     twice_c: Floats
     node: NDArray[np.int64]
@@ -126,13 +128,21 @@ class Lanes:
         *,
         turns: bool = True,
     ) -> tuple[Floats, float]:
-        from loomwright.engines.wave_kernels import RESULTS, Driver, Edges, Lines, Shunts, march
+        from loomwright.engines.wave_kernels import RESULTS, Driver, Edges, Lines, Shunts, Skin, march
 
         edges = pattern.edges
+        cells, branches = self.grid.skin_ohm.shape
         results = np.empty((len(edges), probes.size if every == 0 else 0, RESULTS, self.step_s.size))
         worst = march(
             steps,
             Lines(self.grid.starts, self.grid.ends, self.grid.steps, self.admittance, self.kappa),
+            Skin(
+                self.grid.skin_ohm,
+                self.skin_gain,
+                self.skin_keep,
+                np.zeros((cells, 2, branches, self.step_s.size)),
+                np.zeros((cells, 2, self.step_s.size if branches else 0)),
+            ),
             Shunts(self.shunt, self.twice_c),
             Driver(self.node, self.volts, self.siemens, self.rise_s / self.step_s, self.fall_s / self.step_s),
             Edges(
@@ -192,13 +202,16 @@ def lanes_of(grid: Grid, drivers: Drivers, batch: int, first: int, last: int) ->
         return np.ascontiguousarray(everywhere[take // count].T)
 
     step_s = of_draw(part.step_s * part.stretch[:, None])[0]
-    whole = part.impedance_ohm + part.end_ohm
+    half = part.skin_rad_per_s[:, None] * step_s / 2.0
+    impedance, end = of_draw(part.impedance_ohm), of_draw(part.end_ohm) + part.skin_ohm @ (1.0 / (1.0 + half))
     return Lanes(
         grid,
         lanes,
         step_s,
-        of_draw(1.0 / whole),
-        of_draw((part.impedance_ohm - part.end_ohm) / whole),
+        1.0 / (impedance + end),
+        (impedance - end) / (impedance + end),
+        2.0 * half / (1.0 + half) ** 2,
+        (1.0 - half) / (1.0 + half),
         of_draw(part.shunt_s),
         of_draw(part.capacitance_f) * 2.0 / step_s,
         np.tile(grid.number[list(drivers.nodes)].astype(np.int64), draws)[take],

@@ -11,15 +11,18 @@ Floats = NDArray[np.float64]
 
 CELL_SHARE = 1 / 200
 """A line is cut into cells of at most this share of its impedance in series resistance, half at each end of a cell."""
+SKIN_SHARE = 1 / 8
+"""The same for the resistance that only fast changes meet: it counts for the edges alone, a few metres of copper."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Line:
     """A uniform line between two nodes: characteristic impedance in ohm, one-way delay in s, series resistance in ohm.
 
-    ``resistance_ohm`` is that of the whole loop (both conductors) at any frequency: skin effect is not in the model.
-    Impedance and resistance may carry one value for each draw of a batch, shape (batch,); the delay may not, because
-    the grid is shared: see ``Network.stretch``.
+    ``resistance_ohm`` is that of the whole loop (both conductors) to direct current. ``skin_ohm`` is what comes on top when
+    currents change fast: for each of the network's ``skin_rad_per_s`` a resistor with an inductor beside it, which
+    bridges it for slower changes. Impedance and resistance may carry one value for each draw of a batch, shape (batch,);
+    the delay and ``skin_ohm`` may not, because the grid is shared: see ``Network.stretch``.
     """
 
     start: int
@@ -27,6 +30,7 @@ class Line:
     impedance_ohm: float | Floats
     delay_s: float
     resistance_ohm: float | Floats = 0.0
+    skin_ohm: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,7 +38,8 @@ class Network:
     """Nodes 0 to ``nodes`` - 1, the lines between them, and what hangs from each node to the return wire.
 
     ``shunt_s`` in siemens and ``capacitance_f`` in farad have shape (nodes,) or (batch, nodes). ``stretch``, a number
-    or shape (batch,), multiplies every delay of a draw: the tolerance of the speed on the cable.
+    or shape (batch,), multiplies every delay of a draw: the tolerance of the speed on the cable. ``skin_rad_per_s`` are
+    the angular frequencies at which the branches of ``Line.skin_ohm`` come in.
     """
 
     nodes: int
@@ -42,6 +47,7 @@ class Network:
     shunt_s: Floats
     capacitance_f: Floats
     stretch: float | Floats = 1.0
+    skin_rad_per_s: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,6 +65,8 @@ class Grid:
     steps: NDArray[np.int64]
     impedance_ohm: Floats
     end_ohm: Floats
+    skin_ohm: Floats
+    skin_rad_per_s: Floats
     shunt_s: Floats
     capacitance_f: Floats
     stretch: Floats
@@ -79,6 +87,7 @@ class Grid:
 
         return Grid(
             self.step_s, self.number, self.starts, self.ends, self.steps, cut(self.impedance_ohm), cut(self.end_ohm),
+            self.skin_ohm, self.skin_rad_per_s,
             cut(self.shunt_s), cut(self.capacitance_f), cut(self.stretch), self.rounding_s, self.joined,
         )  # fmt: skip
 
@@ -96,6 +105,8 @@ def on_grid(network: Network, step_s: float) -> Grid:
     )
     nodes = int(number.max(initial=-1)) + 1
     cells: list[tuple[int, int, int, float | Floats, float | Floats]] = []
+    skin: list[list[float]] = []
+    branches = len(network.skin_rad_per_s)
     for line, steps in zip(network.lines, whole, strict=True):
         if steps == 0:
             continue
@@ -105,6 +116,7 @@ def on_grid(network: Network, step_s: float) -> Grid:
         for cell in range(count):
             own = (cell + 1) * steps // count - cell * steps // count
             half = np.asarray(line.resistance_ohm) * (own / steps / 2.0)
+            skin.append([ohm * (own / steps / 2.0) for ohm in line.skin_ohm or (0.0,) * branches])
             cells.append((points[cell], points[cell + 1], own, line.impedance_ohm, half))
     return Grid(
         step_s,
@@ -114,6 +126,8 @@ def on_grid(network: Network, step_s: float) -> Grid:
         np.array([cell[2] for cell in cells], dtype=np.int64),
         _columns([cell[3] for cell in cells]),
         _columns([cell[4] for cell in cells]),
+        np.array(skin, dtype=np.float64).reshape(len(cells), branches),
+        np.array(network.skin_rad_per_s, dtype=np.float64),
         _gathered(network.shunt_s, number, nodes),
         _gathered(network.capacitance_f, number, nodes),
         np.atleast_1d(np.asarray(network.stretch, dtype=np.float64)),
@@ -139,8 +153,10 @@ def fitting_step(delays_s: ArrayLike, longest_s: float) -> float:
 
 
 def _cells(line: Line) -> int:
-    share = np.max(np.asarray(line.resistance_ohm) / np.asarray(line.impedance_ohm))
-    return max(1, int(np.ceil(share / CELL_SHARE)))
+    impedance = np.asarray(line.impedance_ohm)
+    slow = np.max(np.asarray(line.resistance_ohm) / impedance) / CELL_SHARE
+    fast = np.max(sum(line.skin_ohm) / impedance) / SKIN_SHARE
+    return max(1, int(np.ceil(max(slow, fast))))
 
 
 def _columns(values: list[float | Floats]) -> Floats:

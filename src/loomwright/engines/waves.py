@@ -3,7 +3,8 @@
 The circuit is the differential one: each node to its return wire, each line an ideal delay with series resistance at
 the ends of its cells, a transmitter a voltage behind a conductance that is ramped up for a dominant bit and down for a
 recessive one. A split terminator is its two halves in series, since its middle stays at rest. Impedance is real and
-constant; skin effect, common mode and the shaping of a real driver are left out. After Bergeron; F. H. Branin,
+constant; copper that resists fast changes more is inductors beside resistors in the ends of the cells. Loss in the
+insulation, common mode and the shaping of a real driver are left out. After Bergeron; F. H. Branin,
 "Transient analysis of lossless transmission lines", Proc. IEEE 55 (1967), from memory.
 """
 

@@ -92,7 +92,7 @@ def line_timing(
     fd = line.frames == "FD"
     facts = _Facts()
     rate = facts.value(line.bit_rate_bit_per_s, ("lines", topology.line, "bit_rate_bit_per_s"))
-    delay = facts.value(cable.delay_s_per_m, ("cables", line.cable, "delay_s_per_m"))
+    _, usual_s_per_m, slow_s_per_m = facts.bounds(cable.delay_s_per_m, ("cables", line.cable, "delay_s_per_m"))
     stops = tuple(stop for stop in topology.stops if stop.port and not stop.repeated and is_node(components, stop))
     data_rate = None
     if fd:
@@ -105,7 +105,7 @@ def line_timing(
         nodes += facts.nodes(stop.port, port, path, fd=fd)
     if facts.blocked or len(stops) < 2:
         return Blocked(tuple(dict.fromkeys(facts.blocked)))
-    trip = slowest_round_trip(topology, stops, delay, tuple(electronics.values()), _settled(signal))
+    trip = slowest_round_trip(topology, stops, slow_s_per_m, tuple(electronics.values()), _settled(signal))
     aim = min(max(usual_sample_point(rate), LOWEST_POINT), HIGHEST_POINT)
     needed = min(trip.time_s, 1.0 / rate) if math.isfinite(trip.time_s) else 1.0 / rate
     wanted = Wanted(rate, needed, LOWEST_POINT, HIGHEST_POINT, aim)
@@ -114,12 +114,24 @@ def line_timing(
     data: DataTiming | None = None
     if data_rate is not None:
         both, data = _data_phase(topology.line, nodes, wanted, data_rate, reasons, electronics)
-        data = replace(data, sure=data_sure(topology, stops, delay, signal))
+        data = replace(data, sure=data_sure(topology, stops, usual_s_per_m, signal))
         common = both if common is not None and both is not None else common
     clocks = tuple((node.name, node.clock_hz) for node in nodes if isinstance(node, Controller))
     untold = tuple(port for port in electronics if port not in {node.name for node in told})
     timing = LineTiming(topology.line, 1.0 / rate, aim, trip, common, reasons, clocks, untold, data)
     return Solved(timing, tuple(dict.fromkeys(facts.assumed)))
+
+
+def sampled(signal: Answer[LineSignal], timing: Answer[LineTiming]) -> Answer[LineSignal]:
+    """The signal held against the sample point that the timing sets, where that comes before the one of stated facts."""
+    if isinstance(signal, Blocked) or isinstance(timing, Blocked):
+        return signal
+    point = None if timing.value.common is None else timing.value.common.sample_point
+    set_s = math.inf if point is None else point * timing.value.bit_s
+    if set_s >= signal.value.sample_s:
+        return signal
+    assumed = tuple(dict.fromkeys((*signal.assumed, *timing.assumed)))
+    return Solved(replace(signal.value, sample_s=set_s), assumed)
 
 
 def _chosen(nodes: list[Controller | Stated], wanted: Wanted) -> tuple[CommonTiming | None, tuple[Reason, ...]]:

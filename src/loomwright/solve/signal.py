@@ -1,7 +1,7 @@
 """Will the bits arrive: when is every receiver sure of every bit, whoever sends it?"""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,7 +13,13 @@ from loomwright.model.component import Component
 from loomwright.model.line import Line
 from loomwright.model.table import Table
 from loomwright.model.vehicle import Cable
-from loomwright.solve.signal_parts import SignalParts, corner_circuits, signal_parts, typical_circuit
+from loomwright.solve.signal_parts import (
+    BITS_BEFORE,
+    SignalParts,
+    corner_circuits,
+    signal_parts,
+    typical_circuit,
+)
 from loomwright.solve.topology import LineTopology
 from loomwright.terms.answer import Answer, Blocked, Solved
 
@@ -94,22 +100,25 @@ def line_signal(
     *,
     progress: Callable[[int, int], bool] | None = None,
 ) -> Answer[LineSignal]:
-    """Send a dominant and a recessive bit from every node in turn and watch all others, at every corner.
+    """Send bits from every node in turn and watch all nodes, the sender too: it checks what it sent.
 
-    The differential circuit alone: lossless line with series copper resistance, drivers as switched conductance with
-    edges of ``signal_parts.EDGE_S``, nodes as resistance and capacitance. Skin effect, common mode, and a real driver's clamping
-    and shaping are left out. ``progress`` hears (done, all) and stops the work by returning false; then ``Blocked``
+    At typical values bits from rest and bits close after others (``BITS_BEFORE``), at the extremes from rest alone.
+
+    The differential circuit alone: line with copper resistance and skin effect (``laws/copper.py``), drivers as switched
+    conductance with edges of ``signal_parts.EDGE_S``, nodes as resistance and capacitance. Loss in the insulation, common
+    mode, and a real driver's clamping and shaping are left out. ``progress`` hears (done, all) and stops the work by returning false; then ``Blocked``
     is answered with no path. Blocked by an unknown bit rate, delay, impedance, capacitance or load.
     """
     parts = signal_parts(line, components, cable, topology)
     if isinstance(parts, Blocked):
         return parts
-    network, drivers = corner_circuits(parts)
-    jobs = settling_jobs(network, drivers, parts.pattern, parts.step_s, parts.tips, THRESHOLDS)
-    seen = in_order(jobs, progress)
+    close = replace(parts.pattern, bits=BITS_BEFORE)
+    several = settling_jobs(*typical_circuit(parts, parts.tips), close, parts.step_s, parts.tips, THRESHOLDS)
+    jobs = settling_jobs(*corner_circuits(parts), parts.pattern, parts.step_s, parts.tips, THRESHOLDS)
+    seen = in_order((*several, *jobs), progress)
     if seen is None:
         return Blocked(())
-    return Solved(_signal(parts, joined(seen)), parts.assumed)
+    return Solved(_signal(parts, joined(seen[: len(several)]), joined(seen[len(several) :])), parts.assumed)
 
 
 def trace(
@@ -129,26 +138,29 @@ def trace(
     return Solved(Trace(sender, receiver, time_s, volts, (sample, parts.pattern.bit_s + sample)), parts.assumed)
 
 
-def _signal(parts: SignalParts, seen: Settling) -> LineSignal:
-    dominant = next(index for index, edge in enumerate(seen.edges) if edge.dominant)
-    recessive = next(index for index, edge in enumerate(seen.edges) if not edge.dominant)
-    pairs = []
-    for row, sender in enumerate(parts.stops):
-        for column, receiver in enumerate(parts.stops):
-            if row == column:
-                continue
-            settle = seen.settle_s[:, row, :, column]
-            pairs.append(
-                PairSignal(
-                    sender.port,
-                    receiver.port,
-                    float(settle[:, dominant].max()),
-                    float(settle[:, recessive].max()),
-                    float(settle[0].max()),
-                    float(seen.nearest_v[:, row, :, column].min()),
-                    float(-np.minimum(seen.low_v[:, row, recessive, column], 0.0).min()),
-                )
-            )
+def _signal(parts: SignalParts, several: Settling, seen: Settling) -> LineSignal:
+    """``several``: bits close after each other, typical values. ``seen``: bits from rest, typical values and extremes."""
+
+    def of(kind: bool, row: int, column: int) -> float:
+        return max(
+            float(each.settle_s[:, row, [edge.dominant is kind for edge in each.edges], column].max())
+            for each in (several, seen)
+        )
+
+    recessive = [not edge.dominant for edge in seen.edges]
+    pairs = [
+        PairSignal(
+            sender.port,
+            receiver.port,
+            of(True, row, column),
+            of(False, row, column),
+            float(max(several.settle_s[0, row, :, column].max(), seen.settle_s[0, row, :, column].max())),
+            float(min(each.nearest_v[:, row, :, column].min() for each in (several, seen))),
+            float(-np.minimum(seen.low_v[:, row, recessive, column], 0.0).min()),
+        )
+        for row, sender in enumerate(parts.stops)
+        for column, receiver in enumerate(parts.stops)
+    ]
     rounded_s = max((abs(float(value)) for value in seen.rounding_s), default=0.0)
     return LineSignal(
         parts.topology.line,

@@ -1,7 +1,7 @@
 """How late are the bits in a thousand vehicles built from the same plan, each with other tolerances?"""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -100,21 +100,24 @@ def signal_draws(
     draws: int = DRAWS,
     seed: int = SEED,
     *,
+    sample_s: float | None = None,
     progress: Callable[[int, int], bool] | None = None,
     threads: int = 0,
 ) -> Answer[SignalDraws]:
-    """Send a dominant and a recessive bit from every node in every draw. Blocks and stops as ``line_signal`` does.
+    """Send a dominant and a recessive bit from rest from every node in every draw. Blocks and stops as ``line_signal`` does.
+
+    ``sample_s``: the sample point against which bits are late, where another one than the line's facts tell is set.
 
     Each value is drawn by itself from the triangle of its low, typical and high: every termination, node resistance
     and capacitance, the cable's copper, impedance and speed, the driver's level (weakest to strongest that the
     standard permits); the edges evenly within ``EDGE_SPREAD``. The same seed gives the same answer, on any number of
-    ``threads`` (0: one for each core). Cable loss at high
-    frequency is left out, so ringing trapped between like stubs may never settle in a small share of draws, where a
-    real cable would damp it.
+    ``threads`` (0: one for each core). The skin
+    effect is that of the typical cable in every draw.
     """
     parts = signal_parts(line, components, cable, topology)
     if isinstance(parts, Blocked):
         return parts
+    parts = parts if sample_s is None else replace(parts, sample_s=sample_s)
     network, drivers = drawn_circuit(parts, parts.tips, draws, seed)
     jobs = settling_jobs(network, drivers, parts.pattern, parts.step_s, parts.tips, THRESHOLDS, turns=False)
     seen = in_order(jobs, progress, threads)
@@ -185,16 +188,12 @@ def drawn_circuit(parts: SignalParts, senders: tuple[int, ...], draws: int, seed
 def _summed_up(parts: SignalParts, settle_s: Floats, draws: int, seed: int) -> SignalDraws:
     """``settle_s``: (draws, senders, receivers), the later of both edges."""
     left_s = parts.sample_s - parts.electronics_s
-    count = len(parts.stops)
-    settle_s[:, range(count), range(count)] = 0.0  # nobody waits for itself
     late, never = settle_s > left_s, np.isinf(settle_s)
     ordered = np.sort(settle_s, axis=0)
     at = [min(draws - 1, int(np.ceil(share * draws)) - 1) for share in (0.5, 0.95, 0.99, 1.0)]
     pairs = []
     for row, sender in enumerate(parts.stops):
         for column, receiver in enumerate(parts.stops):
-            if row == column:
-                continue
             half_s, most_s, nearly_all_s, slowest_s = (float(ordered[place, row, column]) for place in at)
             missed, lost = float(late[:, row, column].mean()), float(never[:, row, column].mean())
             pairs.append(DrawnPair(sender.port, receiver.port, half_s, most_s, nearly_all_s, slowest_s, missed, lost))

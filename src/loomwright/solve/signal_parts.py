@@ -1,15 +1,19 @@
 """What of a line goes into the waves: loads, capacitances, delays and impedance, each low, typical and high."""
 
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from loomwright.engines.skin_branches import ANGULAR, FIT_HZ, branches
 from loomwright.engines.wave_lanes import Drivers, Pattern
 from loomwright.engines.wave_network import Line as WaveLine
 from loomwright.engines.wave_network import Network, fitting_step
 from loomwright.engines.waves import STEP_S
 from loomwright.laws.bit_timing import usual_sample_point
+from loomwright.laws.copper import COPPER_OHM_M, pair_excess, section_of
 from loomwright.laws.levels import STRONG_DRIVER, TYPICAL_DRIVER, WEAK_DRIVER, DriverSource
 from loomwright.model.component import Component
 from loomwright.model.line import Line
@@ -21,21 +25,41 @@ from loomwright.solve.loads import CORNERS, LineLoads, loads_of
 from loomwright.solve.topology import LineTopology, Stop, port_of
 from loomwright.terms.answer import Blocked
 from loomwright.terms.change import Path
+from loomwright.terms.fact import Unknown
 
 EDGE_S = 20e-9
 """Time in which a driver's conductance goes up or down; common practice for a fast transceiver, and no part's promise."""
 
 Floats = NDArray[np.float64]
 
-#: (driver, index of the resistances, index of the capacitances): typical first, then what makes edges late or ringing.
-_CORNERS = (
-    (TYPICAL_DRIVER, 1, 1),
-    (WEAK_DRIVER, 0, 2),
-    (WEAK_DRIVER, 2, 2),
-    (STRONG_DRIVER, 0, 2),
-    (STRONG_DRIVER, 2, 2),
-    (STRONG_DRIVER, 2, 0),
+
+class Extreme(NamedTuple):
+    """A driver, and for resistances, capacitances, impedance and delay whether they are low (0), typical (1) or high (2)."""
+
+    driver: DriverSource
+    ohm: int
+    farad: int
+    impedance: int = 1
+    delay: int = 1
+
+
+TYPICAL = Extreme(TYPICAL_DRIVER, 1, 1)
+#: Typical first, then what makes edges late or ringing. Not all there are: draws may find later bits.
+EXTREMES = (
+    TYPICAL,
+    Extreme(WEAK_DRIVER, 0, 2),
+    Extreme(WEAK_DRIVER, 2, 2),
+    Extreme(STRONG_DRIVER, 0, 2),
+    Extreme(STRONG_DRIVER, 2, 2),
+    Extreme(STRONG_DRIVER, 2, 0),
+    Extreme(WEAK_DRIVER, 2, 2, 2, 2),
+    Extreme(WEAK_DRIVER, 2, 2, 0, 2),
+    Extreme(STRONG_DRIVER, 2, 2, 2, 2),
+    Extreme(STRONG_DRIVER, 2, 2, 0, 2),
+    Extreme(STRONG_DRIVER, 2, 2, 0, 0),
 )
+BITS_BEFORE = "DRDRDDR"
+"""What is sent at typical values: bits that meet what is left of the bits before them, and those from rest."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,7 +67,8 @@ class SignalParts:
     """A line made ready for the wave engine.
 
     ``capacitance_f`` has shape (3, nodes). ``stops`` are those that send and listen, in trunk order. ``sample_s`` is the
-    earliest sample point, ``electronics_s`` the slowest transceiver.
+    earliest sample point, ``electronics_s`` the slowest transceiver. ``skin_ohm_per_m`` is what the loop resists more when
+    currents change fast, branch by branch.
     """
 
     topology: LineTopology
@@ -51,6 +76,7 @@ class SignalParts:
     capacitance_f: Floats
     delay_s_per_m: Three
     impedance_ohm: Three
+    skin_ohm_per_m: tuple[float, ...]
     stops: tuple[Stop, ...]
     pattern: Pattern
     step_s: float
@@ -87,6 +113,12 @@ def signal_parts(
         return Blocked(tuple(dict.fromkeys((*(loads.by if isinstance(loads, Blocked) else ()), *facts.blocked))))
     if len(stops) < 2:
         return Blocked(())
+    loop = loads.value.loop_ohm_per_m[1]
+    section = None if isinstance(cable.cross_section_m2, Unknown) else cable.cross_section_m2
+    if section is not None:
+        section_m2 = facts.bounds(section, ("cables", line.cable, "cross_section_m2"))[1]
+    else:
+        section_m2 = section_of(loop / 2.0) if loop > 0.0 else np.inf
     step_s = fitting_step([piece.length_m * delay[1] for piece in topology.pieces if piece.length_m > 0.0], STEP_S)
     return SignalParts(
         topology,
@@ -94,6 +126,7 @@ def signal_parts(
         capacitance,
         delay,
         impedance,
+        skin_of(section_m2, impedance[1], delay[1]) if section_m2 < np.inf else (),
         stops,
         Pattern("DR", 1.0 / rate, 10 * step_s),
         step_s,
@@ -103,14 +136,21 @@ def signal_parts(
     )
 
 
+@lru_cache(maxsize=64)
+def skin_of(cross_section_m2: float, impedance_ohm: float, delay_s_per_m: float) -> tuple[float, ...]:
+    """Resistances in ohm/m of a pair's loop, one for each of ``skin_branches.ANGULAR``."""
+    excess = pair_excess(cross_section_m2, impedance_ohm, delay_s_per_m, FIT_HZ)
+    return branches(excess, np.abs(excess + 2.0 * COPPER_OHM_M / cross_section_m2))
+
+
 def typical_circuit(parts: SignalParts, senders: tuple[int, ...]) -> tuple[Network, Drivers]:
     """The line with everything typical, driven at the given nodes."""
-    return _circuit(parts, senders, _CORNERS[:1])
+    return _circuit(parts, senders, (TYPICAL,))
 
 
 def corner_circuits(parts: SignalParts) -> tuple[Network, Drivers]:
-    """The line with everything typical, then at each corner, driven by every stop."""
-    return _circuit(parts, parts.tips, _CORNERS)
+    """The line with everything typical, then at each of the ``EXTREMES``, driven by every stop."""
+    return _circuit(parts, parts.tips, EXTREMES)
 
 
 def circuit(
@@ -129,23 +169,23 @@ def circuit(
             impedance_ohm,
             piece.length_m * parts.delay_s_per_m[1],
             loop_ohm_per_m * piece.length_m,
+            tuple(ohm * piece.length_m for ohm in parts.skin_ohm_per_m),
         )
         for piece in parts.topology.pieces
     )
-    return Network(parts.topology.nodes, pieces, siemens, farad, stretch)
+    return Network(parts.topology.nodes, pieces, siemens, farad, stretch, ANGULAR)
 
 
-def _circuit(
-    parts: SignalParts, senders: tuple[int, ...], draws: tuple[tuple[DriverSource, int, int], ...]
-) -> tuple[Network, Drivers]:
-    siemens = parts.loads.siemens(parts.topology, parts.topology.nodes)
+def _circuit(parts: SignalParts, senders: tuple[int, ...], draws: tuple[Extreme, ...]) -> tuple[Network, Drivers]:
+    siemens, delay = parts.loads.siemens(parts.topology, parts.topology.nodes), parts.delay_s_per_m
     network = circuit(
         parts,
-        np.array([siemens[ohm] for _, ohm, _ in draws]),
-        np.array([parts.capacitance_f[farad] for _, _, farad in draws]),
-        np.array([parts.loads.loop_ohm_per_m[ohm] for _, ohm, _ in draws]),
-        parts.impedance_ohm[1],
+        np.array([siemens[draw.ohm] for draw in draws]),
+        np.array([parts.capacitance_f[draw.farad] for draw in draws]),
+        np.array([parts.loads.loop_ohm_per_m[draw.ohm] for draw in draws]),
+        np.array([parts.impedance_ohm[draw.impedance] for draw in draws]),
+        np.array([delay[draw.delay] / delay[1] if delay[1] > 0.0 else 1.0 for draw in draws]),
     )
-    volts = np.array([[driver.volts] for driver, _, _ in draws])
-    ohm = np.array([[driver.ohm] for driver, _, _ in draws])
+    volts = np.array([[draw.driver.volts] for draw in draws])
+    ohm = np.array([[draw.driver.ohm] for draw in draws])
     return network, Drivers(senders, volts, ohm, EDGE_S, EDGE_S)

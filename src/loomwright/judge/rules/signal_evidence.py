@@ -13,7 +13,7 @@ _NOT_ASKED = Blocked(())
 
 @dataclass(frozen=True, slots=True)
 class SignalEvidence:
-    """One line's answers of the physical layer."""
+    """One line's answers of the physical layer. ``delay_s_per_m`` is the slowest that the cable may be."""
 
     name: str
     delay_s_per_m: float | None
