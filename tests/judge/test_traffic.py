@@ -109,6 +109,10 @@ BROKEN = {
     "too late": (
         lambda v: saying(v, "vcu", torque=message(0x200, deadline_s=Known(0.5 * MS))), {"in-time"},
     ),
+    "packets that never get done": (
+        lambda v: saying(j1939(v), "pedal", long=message(0x18FF0127, 300.0, length=100, signals=Table())),
+        {"transported-in-time"},
+    ),
     "given up while it lives": (lambda v: needing(v, "vcu", time_out_s=Known(10 * MS)), {"in-time-out"}),
     "stale": (lambda v: needing(v, "vcu", fresh_s=Known(19 * MS)), {"fresh"}),
     "a slow chain": (

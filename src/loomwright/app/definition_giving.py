@@ -119,7 +119,7 @@ def _forwarded(message: Message, forward: Forward) -> Message:
     return replace(
         message,
         identifier=identifier,
-        width=message.width if forward.identifier is None else "29 bit" if wide else "",
+        width=forward.width or (message.width if forward.identifier is None else "29 bit" if wide else ""),
         period_s=period,
         minimum_gap_s=None if period is not None else message.minimum_gap_s,
     )

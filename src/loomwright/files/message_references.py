@@ -82,15 +82,18 @@ class MessageChecks:
         sender = values.get("sender") or self.senders.get(str(entry.path[1]), "")
         if not sender and not values.get("expected_by") and "sender" not in entry.written:
             self.checker.note(entry, (), "nobody sends the message", 'sender = "component.port", here or for the file')
-        identifier = getattr(values.get("identifier"), "value", None)
-        if values.get("width") == "11 bit" and identifier is not None and identifier > 0x7FF:
-            self.checker.note(entry, ("identifier",), f"0x{identifier:X} does not fit into 11 bits", "at most 0x7FF")
+        self._width(entry)
         most = MOST_BYTES.get(values.get("frames", "classical"), 64)
         if values.get("length", 8) > most:
             self.checker.note(entry, ("length",), f"{values['length']} bytes are too many", f"at most {most}")
         if values.get("period_s") is not None and values.get("minimum_gap_s") is not None:
             wrong = "a message sent in a period has its gap by that"
             self.checker.note(entry, ("minimum_gap",), wrong, "period or minimum_gap, not both")
+
+    def _width(self, entry: Entry) -> None:
+        identifier = getattr(entry.values.get("identifier"), "value", None)
+        if entry.values.get("width") == "11 bit" and identifier is not None and identifier > 0x7FF:
+            self.checker.note(entry, ("identifier",), f"0x{identifier:X} does not fit into 11 bits", "at most 0x7FF")
 
     def _check_signal(self, entry: Entry) -> None:
         values = entry.values
@@ -135,6 +138,7 @@ class MessageChecks:
         self._message(entry, entry.values.get("message", ""), ("message",))
         owner = tuple(entry.path[:2])
         self.checker.name(entry, "to", (*owner, "ports"), f"port of {owner[1]}")
+        self._width(entry)
         self._states(entry)
 
     def _check_chain(self, entry: Entry) -> None:

@@ -57,7 +57,7 @@ TRAFFIC_ABOUT: Mapping[str, About] = MappingProxyType(
             "Common practice.",
         ),
         "same-definition": About(
-            "Whether a message is sent as its receiver's manual describes it: length, and for each value its bits, factor, offset and unit.",
+            "Whether a message is sent as its receiver's manual describes it: length, kind of frame, how often, and for each value its bits, the pages it is on, factor, offset, unit and names that say the contrary.",
             "Both manuals may be right about their own product. What counts is that the bits mean the same at both ends.",
             "The controller sends torque in steps of 0.1 Nm, the inverter takes steps of 0.5 Nm: five times the torque. Try such a message with the wheels off the ground and by those licensed for high voltage.",
             "Change the one that can be changed, mostly the message in your own controller.",
@@ -119,8 +119,15 @@ TRAFFIC_ABOUT: Mapping[str, About] = MappingProxyType(
             "Give urgent messages low identifiers; slow down, move or switch off what outranks it, above all what nobody needs. The command traffic --propose looks for identifiers.",
             "Davis, Burns, Bril, Lukkien: Controller Area Network schedulability analysis: refuted, revisited and revised (2007), held against another program. Deadline: the message's own, else before the next one is due.",
         ),
+        "transported-in-time": About(
+            "Of a J1939 message too long for one frame: the longest time until its last packet is there, what its sender has to send in packets first included.",
+            "A sender broadcasts one such message at a time, with 50 to 200 ms from packet to packet, and sends one at a time to each receiver, which must clear the packets first. What looks like little on the line may take longer than its period.",
+            "Two messages of 100 bytes, both every second: 15 packets each, 1.5 s at the least.",
+            "Send it less often, leave out what nobody needs, or send what is urgent in messages of 8 bytes. Where the verdict hangs on the time between packets, look it up or watch it on the bench, and state it as packet_spacing.",
+            "SAE J1939-21: 50 ms at the least and 7 bytes to a packet, read in texts on it; 200 ms at the most, 200 ms for each answer, and one message at a time, from memory. Deadline: the message's own, else before the next one is due.",
+        ),
         "in-time-out": About(
-            "The longest gap between two arrivals of a message that a component needs.",
+            "The longest gap between two arrivals of a message that a component needs. What is sent on an event may stay away for ever.",
             "A receiver takes its sender for lost after its time-out, and then mostly shuts down. The period must leave room for at least the waiting on the line.",
             "A charger that expects its set-point every 200 ms, and a controller that sends it every 250 ms.",
             "Send it more often. Manuals often advise a time-out of several periods.",

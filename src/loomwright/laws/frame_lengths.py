@@ -81,8 +81,10 @@ def frame_length(extended: bool, length_bytes: int, *, fd: bool = False, brs: bo
     the CRC as random. FD frames: a payload is padded up to the next valid length. The longest is the exact maximum
     over every identifier, payload and error state (``WORST_FD``). The bit-rate switch is recessive after a dominant
     bit, so no run of equal bits reaches from one phase into the other, and both phases take their maxima in the same
-    frame: the duration is the longest at any ratio of bit rates. ``brs=None`` holds for frames that switch and for
-    those that do not (one bit more for some short ones, in the data phase); its mean is that of frames that switch.
+    frame: the duration is the longest at any ratio of bit rates. ``brs=None`` is no fewer bits than any frame has,
+    whether it switches or not (one bit more for some short ones, in the data phase). In time it bounds frames that
+    switch: one that does not sends its data phase at the arbitration rate, and takes longer. Its mean is that of
+    frames that switch.
     The mean of FD frames is exact for senders that are error active, as the CRC has fixed stuff bits alone.
     """
     if fd:

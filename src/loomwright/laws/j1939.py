@@ -28,6 +28,14 @@ BROADCAST_ANNOUNCEMENT = 32
 """Control byte of the frame that announces a broadcast."""
 PACKET_SPACING = Limit(0.050, Bound.AT_LEAST, Kind.TIME, DATA_LINK, DATA_LINK_STANDING)
 """Least time between the packets of a broadcast."""
+LONGEST_PACKET_SPACING = Limit(
+    0.200, Bound.AT_MOST, Kind.TIME, Source("SAE J1939-21", "50 to 200 ms between the packets of a broadcast"),
+    Standing.MEMORY,
+)  # fmt: skip
+"""Longest time between the packets of a broadcast."""
+LONGEST_ANSWER = Limit(0.200, Bound.AT_MOST, Kind.TIME, Source("SAE J1939-21", "response time Tr"), Standing.MEMORY)
+"""Longest time until either side of an addressed transport goes on: the receiver clears packets, the sender sends them."""
+_TRANSPORT_PRIORITY = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +61,36 @@ def parts_of(identifier: int) -> Parts:
     if is_addressed(group):
         return Parts(identifier >> 26, group & 0x3FF00, source, group & 0xFF)
     return Parts(identifier >> 26, group, source)
+
+
+def addressee(identifier: int) -> int | None:
+    """The address that an identifier of 29 bits is for; ``None`` where everybody is meant, by its kind or by address."""
+    destination = parts_of(identifier).destination
+    return None if destination == EVERYBODY else destination
+
+
+def transport_identifiers(source: int, destination: int | None) -> tuple[int, int]:
+    """Identifiers of the frames that announce a message in packets, and of its packets. ``None``: to everybody.
+
+    What the receiver of an addressed one answers has the first of them with the two addresses changed round.
+    """
+    to = EVERYBODY if destination is None else destination
+    control, data = (
+        identifier_of(Parts(_TRANSPORT_PRIORITY, group, source, to))
+        for group in (TRANSPORT_CONTROL_GROUP, TRANSPORT_DATA_GROUP)
+    )
+    return control, data
+
+
+def packet_spacing_s(destination: int | None) -> tuple[float, float]:
+    """Least and longest time from one packet to the next where nobody stated it, in s. ``None``: to everybody.
+
+    An addressed message has no least: its packets may follow back to back. At the longest its receiver clears every
+    packet by itself, and either side takes all the time it may.
+    """
+    if destination is None:
+        return PACKET_SPACING.value, LONGEST_PACKET_SPACING.value
+    return 0.0, 2.0 * LONGEST_ANSWER.value
 
 
 def identifier_of(parts: Parts) -> int:

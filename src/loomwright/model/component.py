@@ -266,6 +266,14 @@ class Forward:
             where="the gateway's settings",
         ),
     ] = None
+    width: Annotated[
+        str,
+        Field(
+            "Width of that identifier; empty: as it is sent, of an identifier written here 29 bits above 0x7FF",
+            choices=("", *IDENTIFIERS[:2]),
+            example='"29 bit"',
+        ),
+    ] = ""
     period_s: Annotated[
         Fact[float] | None,
         Field(

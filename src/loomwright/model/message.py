@@ -142,6 +142,19 @@ class Message:
             instead="leave it out: before the next one is due",
         ),
     ] = None
+    packet_spacing_s: Annotated[
+        Fact[float] | None,
+        Field(
+            "Time from one packet to the next where a J1939 line carries it in packets, waiting for its receiver "
+            "included; left out: all that the protocol allows",
+            Kind.TIME,
+            "50 ms",
+            ask="How much time does the sender leave from one packet to the next?",
+            where="the sender's manual; else watch it on the bench",
+            zero=False,
+            instead="leave it out: 50 to 200 ms to everybody, up to 400 ms to one receiver",
+        ),
+    ] = None
     states: Annotated[
         tuple[str, ...],
         Field("States of the vehicle in which it is sent; left out: always", example='["drive", "charge"]'),

@@ -67,6 +67,24 @@ def _branches(message: Message, selector: str, path: tuple[str, ...]) -> list[Pa
     ]
 
 
+def pages_between(message: Message, name: str) -> int:
+    """After how many messages a signal comes again at the latest, where pages are sent in turn; 1 where it always comes.
+
+    A page is a value of the selecting signal with which any signal is there. A selector that is on a page itself moves on
+    each time its page comes.
+    """
+    signal = message.signals.get(name)
+    if signal is None:
+        return 1
+    count = 1
+    for selector, own in conditions_of(message, signal).items():
+        pages = {
+            value for each in message.signals.values() if each.selected_by == selector for value in each.selected_when
+        }
+        count *= max(1, len(pages) - len(own) + 1)
+    return count
+
+
 def layout_of(message: Message) -> Layout:
     """See which bits each signal takes."""
     taken = {name: _bits(signal) for name, signal in message.signals.items()}
@@ -85,11 +103,11 @@ def _bits(signal: Signal) -> frozenset[int]:
 
 def _together(message: Message, one: Signal, two: Signal) -> bool:
     """Whether two signals can be in the message at the same time."""
-    mine, theirs = _conditions(message, one), _conditions(message, two)
+    mine, theirs = conditions_of(message, one), conditions_of(message, two)
     return all(mine[selector] & theirs[selector] for selector in mine.keys() & theirs.keys())
 
 
-def _conditions(message: Message, signal: Signal) -> dict[str, frozenset[int]]:
+def conditions_of(message: Message, signal: Signal) -> dict[str, frozenset[int]]:
     """What each selecting signal must say for this one to be there; a selector may be selected itself."""
     found: dict[str, frozenset[int]] = {}
     while signal.selected_by and signal.selected_by not in found and signal.selected_by in message.signals:

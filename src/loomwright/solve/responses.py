@@ -17,7 +17,7 @@ from loomwright.engines.response_times import UNBOUNDED, response_times
 from loomwright.laws.wire_order import wire_order
 from loomwright.model.speech import Medium, Speech
 from loomwright.solve.load import Frame, frame_of, rates_of, unknown_of
-from loomwright.solve.streams import Stream
+from loomwright.solve.streams import PACKETS, Stream
 from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.change import Path
 from loomwright.terms.fact import Assumed, Known, Unknown
@@ -60,13 +60,16 @@ class Response:
 
     @property
     def here_s(self) -> float:
-        """The worst time on this line alone, from when the gateway heard it; infinite where there is no bound."""
-        return self.worst_s if math.isinf(self.worst_s) else self.worst_s - self.due_s
+        """The worst time on this line alone, from when the gateway heard it; infinite where there is no bound.
+
+        Of a part that may be sent anywhere in its message's period it counts from when it is ready.
+        """
+        return self.worst_s if math.isinf(self.worst_s) else self.worst_s - self.due_s - self.stream.spread_s
 
     @property
     def wanted_s(self) -> float:
-        """The deadline counted from when the gateway heard it."""
-        return self.deadline_s if math.isinf(self.due_s) else self.deadline_s - self.due_s
+        """The deadline counted from the same moment."""
+        return self.deadline_s - self.stream.spread_s - (0.0 if math.isinf(self.due_s) else self.due_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +130,7 @@ def line_flows(
     frames = [frame_of(stream, rates.value) for stream in sent]
     queues = _queues(speech, sent)
     periods = [_period(stream.period_s or 0.0) for stream in sent]
-    late = [ticks(stream.jitter_s + inherited.get(stream.path, 0.0)) for stream in sent]
+    late = [ticks(stream.jitter_s + before_of(stream, inherited)) for stream in sent]
     beyond = [at for at, each in enumerate(late) if each > min(LONGEST, MOST_PERIODS_LATE * periods[at])]
     for at in beyond:
         late[at] = 0
@@ -135,7 +138,7 @@ def line_flows(
         [ticks(frame.worst_s) for frame in frames],
         periods,
         late,
-        [_least_ticks(deadline_of(stream) + inherited.get(stream.path, 0.0)) for stream in sent],
+        [_least_ticks(deadline_of(stream) + before_of(stream, inherited)) for stream in sent],
         queues,
         [_least_ticks(frame.best_s) for frame in frames],
     )
@@ -171,6 +174,11 @@ def _lowest(queues: list[int]) -> tuple[int, ...]:
     for at in reversed(range(len(reach))):
         reach[at] = reach[reach[at]]
     return tuple(reach)
+
+
+def before_of(stream: Stream, inherited: Mapping[Path, float]) -> float:
+    """What a forward brings along, in s. Packets to everybody keep their distance, whenever the message came."""
+    return 0.0 if stream.part == PACKETS and not stream.spread_s else inherited.get(stream.path, 0.0)
 
 
 def deadline_of(stream: Stream) -> float:
@@ -244,7 +252,7 @@ def _line_responses(
         for at, stream in enumerate(built.streams):
             # Whose own past has no bound may come in any crowd: it leaves no bound to what it outranks either.
             bounded = times.worst[at] != UNBOUNDED and at < built.endless
-            before_s = inherited.get(stream.path, 0.0)
+            before_s = before_of(stream, inherited)
             known_s = before_s if math.isfinite(before_s) else 0.0
             response = Response(
                 stream,
@@ -302,7 +310,9 @@ def _inherited(
     for stream in streams:
         if stream.source_line and not stream.own_cycle:
             before = heard[stream.source_line, stream.message]
-            times[stream.path] = max((each.worst_s for each in before), default=0.0) + stream.delay_s
+            times[stream.path] = (
+                max((each.worst_s + each.stream.carrying_s for each in before), default=0.0) + stream.delay_s
+            )
             leaning[stream.path] = dict.fromkeys(path for each in before for path in each.assumed)
     return times, leaning
 

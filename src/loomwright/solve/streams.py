@@ -4,11 +4,17 @@ A line carries what the ports on it send. A gateway's forward carries a message 
 to another. A J1939 message of more than eight bytes is carried as an announcement and data packets.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from loomwright.laws.j1939 import PACKET_SPACING, TRANSPORTED_BYTES_MOST, packets
+from loomwright.laws.j1939 import (
+    TRANSPORTED_BYTES_MOST,
+    addressee,
+    packet_spacing_s,
+    packets,
+    transport_identifiers,
+)
 from loomwright.laws.wire_order import wire_order
 from loomwright.model.component import Forward
 from loomwright.model.message import Message
@@ -17,9 +23,8 @@ from loomwright.terms.change import Path
 from loomwright.terms.fact import Assumed, Fact, Unknown, bounds_of, value_of
 
 CLASSICAL_BYTES = 8
-ANNOUNCEMENT, PACKETS = "announcement", "data packets"
-_ANNOUNCE, _CARRY = 0x1CECFF00, 0x1CEBFF00
-"""Identifiers of broadcast transport, less the source address: groups 60416 and 60160 to all, priority 7."""
+ANNOUNCEMENT, PACKETS, ANSWERS = "announcement", "data packets", "answers"
+"""What transports a long message: what begins it, what carries it, and what the one it is addressed to sends back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +35,10 @@ class Stream:
     on this line, ``source_line`` the line a gateway heard it on. Times in s, each at the end of its range that is worse:
     ``period_s`` between two frames at the least (of an event its least gap), ``gap_s`` that of the whole message and
     ``longest_gap_s`` the most between two of them, ``jitter_s`` of its own sender, ``delay_s`` a gateway's.
-    ``frames_per_message`` is more than one for the packets of a transported message. Where the identifier is unknown,
+    ``frames_per_message`` is more than one for the packets of a transported message, ``whole`` is that message with its own
+    identifier and length, ``packet_spacing_s`` the least and most time between its packets where that is stated, and
+    ``spread_s`` how far within its period a part may be sent, which is in ``jitter_s`` too. ``heard``: the path of the
+    stream on ``source_line`` that a gateway passes on. Where the identifier is unknown,
     ``extended`` is what its line uses, else the longer frame.
     """
 
@@ -55,6 +63,10 @@ class Stream:
     source_line: str = ""
     delay_s: float = 0.0
     own_cycle: bool = False
+    heard: Path = ()
+    packet_spacing_s: tuple[float, float] | None = None
+    spread_s: float = 0.0
+    whole: "Stream | None" = None
     unknown: tuple[Path, ...] = ()
     assumed: tuple[Path, ...] = ()
 
@@ -62,6 +74,24 @@ class Stream:
     def name(self) -> str:
         """The message, and which part of it."""
         return f"{self.message} ({self.part})" if self.part else self.message
+
+    @property
+    def entire(self) -> "Stream":
+        """The message with its own identifier, width and length, also where this is a part of what transports it."""
+        return self.whole or self
+
+    @property
+    def brings_message(self) -> bool:
+        """Whether the message is there with it: one in packets is with the last of them."""
+        return self.part in ("", PACKETS)
+
+    @property
+    def carrying_s(self) -> float:
+        """The longest from a message's first frame until its last packet is ready, in s; 0 for a message in one frame."""
+        if self.part != PACKETS:
+            return 0.0
+        to = None if self.entire.identifier is None else addressee(self.entire.identifier)
+        return self.frames_per_message * (self.packet_spacing_s or packet_spacing_s(to))[1]
 
     def is_sent_in(self, state: str) -> bool:
         """Whether it is sent in a state of the vehicle; "" stands for a vehicle without states."""
@@ -93,7 +123,9 @@ def streams(speech: Speech) -> tuple[Stream, ...]:
         carried[stream.message].setdefault(stream.line, stream)
         found.append(stream)
     own = (stream for at in carried.values() for stream in at.values() if not stream.source_line)
-    parts = [part for stream in (*own, *found) for part in _parts(stream, speech)]
+    said = (*own, *found)
+    long = Counter((stream.line, stream.sender) for stream in said if _is_transported(stream, speech))
+    parts = [part for stream in said for part in _parts(stream, speech, alone=long[stream.line, stream.sender] < 2)]
     return tuple(sorted(parts, key=lambda stream: (stream.line, *_rank(stream), stream.name)))
 
 
@@ -111,6 +143,8 @@ def _own(name: str, message: Message, sender: str, line: str, medium: Medium) ->
     )
     deadline, _ = reader.time(message.deadline_s, "deadline_s") if message.deadline_s is not None else (None, None)
     _, jitter = reader.time(message.jitter_s, "jitter_s")
+    spacing = message.packet_spacing_s
+    stated = None if spacing is None or isinstance(spacing, Unknown) else bounds_of(spacing)
     return Stream(
         path=path,
         message=name,
@@ -128,6 +162,7 @@ def _own(name: str, message: Message, sender: str, line: str, medium: Medium) ->
         deadline_s=deadline,
         states=message.states,
         programmable=message.programmable,
+        packet_spacing_s=None if stated is None else (stated[0], stated[2]),
         unknown=tuple(reader.unknown),
         assumed=tuple(reader.assumed),
     )
@@ -201,7 +236,9 @@ def _passed_on(component: str, name: str, forward: Forward, source: Stream, line
     identifier, extended = source.identifier, source.extended
     if forward.identifier is not None:
         identifier = reader.whole(forward.identifier, "identifier")
-        extended = _width(reader, "", identifier, line, medium)
+        extended = _width(reader, forward.width, identifier, line, medium)
+    elif forward.width:
+        extended = forward.width == "29 bit"
     own_cycle = forward.period_s is not None
     period, longest = source.period_s, source.longest_gap_s
     if own_cycle:
@@ -226,6 +263,7 @@ def _passed_on(component: str, name: str, forward: Forward, source: Stream, line
         states=_states(forward, source) or (),
         programmable=forward.identifier is not None,
         source_line=source.line,
+        heard=source.path,
         delay_s=delay,
         own_cycle=own_cycle,
         unknown=(*(fact for fact in source.unknown if fact[-1] in taken), *reader.unknown),
@@ -233,28 +271,70 @@ def _passed_on(component: str, name: str, forward: Forward, source: Stream, line
     )
 
 
-def _parts(stream: Stream, speech: Speech) -> Iterator[Stream]:
-    """The stream itself, or what transports it where it is too long for a frame and the line knows how."""
-    protocol = speech.media[stream.line].protocol
-    # Transport carries parameter groups, and those have identifiers of 29 bits.
-    transported = protocol == "J1939" and stream.extended and not stream.fd
-    if not transported or not CLASSICAL_BYTES < stream.length <= TRANSPORTED_BYTES_MOST:
+def _is_transported(stream: Stream, speech: Speech) -> bool:
+    """Whether it is too long for a frame and its line knows how to carry it: transport is for identifiers of 29 bits."""
+    knows = speech.media[stream.line].protocol == "J1939" and stream.extended and not stream.fd
+    return knows and CLASSICAL_BYTES < stream.length <= TRANSPORTED_BYTES_MOST
+
+
+def _parts(stream: Stream, speech: Speech, *, alone: bool) -> Iterator[Stream]:
+    """The stream itself, or what transports it. ``alone``: its sender transports nothing else there.
+
+    Where the identifier is unknown it is taken to be for everybody, which is as many frames but for the answers.
+    """
+    if not _is_transported(stream, speech):
         yield stream
         return
-    count, spacing = packets(stream.length), PACKET_SPACING.value
-    announced, carried = (
-        None if stream.identifier is None else group | stream.identifier & 0xFF for group in (_ANNOUNCE, _CARRY)
-    )
-    yield replace(stream, part=ANNOUNCEMENT, identifier=announced, length=CLASSICAL_BYTES, deadline_s=None)
-    yield replace(
-        stream,
-        part=PACKETS,
-        identifier=carried,
-        length=CLASSICAL_BYTES,
-        period_s=None if stream.gap_s is None else min(spacing, stream.gap_s / count),
+    to = None if stream.identifier is None else addressee(stream.identifier)
+    control, data = (None, None) if stream.identifier is None else transport_identifiers(stream.identifier & 0xFF, to)
+    least, _ = stream.packet_spacing_s or packet_spacing_s(to)
+    part = replace(stream, whole=stream, length=CLASSICAL_BYTES, deadline_s=None)
+    # One that waits for others of its sender, or comes in pieces from another line, begins at any time in its period.
+    moves = not alone or (bool(stream.source_line) and not stream.own_cycle)
+    count = packets(stream.length)
+    yield _anywhere(replace(part, part=ANNOUNCEMENT, identifier=control), 1, moves=moves)
+    carried = replace(part, part=PACKETS, identifier=data)
+    if to is None:
+        period = None if stream.gap_s is None else least
+        yield replace(carried, period_s=period, frames_per_message=count, deadline_s=least)
+        return
+    yield _anywhere(carried, count, moves=True)
+    receiver = port_of_address(speech, stream.line, to)
+    if receiver and stream.identifier is not None:
+        back, _ = transport_identifiers(to, stream.identifier & 0xFF)
+        # One for each packet at the most, and one at the end.
+        yield _anywhere(replace(part, part=ANSWERS, identifier=back, sender=receiver), count + 1, moves=True)
+
+
+def _anywhere(part: Stream, count: int, *, moves: bool) -> Stream:
+    """So many frames of a message, back to back; where it ``moves``, anywhere in the message's period.
+
+    Frames that come evenly, each early by all that a crowd may be before its time, are no fewer in any time than those.
+    """
+    if part.gap_s is None:
+        return replace(part, frames_per_message=count)
+    period = part.gap_s / count
+    spread = (part.gap_s - period) + (part.gap_s if moves else 0.0)
+    return replace(
+        part,
+        period_s=period,
         frames_per_message=count,
-        deadline_s=spacing,
+        jitter_s=part.jitter_s + spread,
+        spread_s=spread,
+        deadline_s=part.gap_s + spread,
     )
+
+
+def port_of_address(speech: Speech, line: str, address: int) -> str:
+    """The port on a line that has an address; empty where nobody says that it has."""
+    return next((port for port in sorted(speech.media[line].ports) if address_of(speech, port) == address), "")
+
+
+def address_of(speech: Speech, port: str) -> int | None:
+    """The address of a port, ``None`` where nobody stated it."""
+    component, _, name = port.partition(".")
+    found: int | None = getattr(speech.voices[component].ports[name].address, "value", None)
+    return found
 
 
 class _Reader:

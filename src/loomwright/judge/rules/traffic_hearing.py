@@ -9,9 +9,9 @@ from loomwright.judge.traffic_cures import another_identifier, expected_instead,
 from loomwright.laws.frame_lengths import CLASSICAL_BYTES_MOST
 from loomwright.laws.j1939 import parts_of
 from loomwright.model.message import Message
-from loomwright.solve.hearing import HEARD, UNHEARD, UNSENT
+from loomwright.solve.hearing import HEARD, OPEN, UNHEARD, UNSENT
 from loomwright.solve.layouts import layout_of
-from loomwright.solve.streams import PACKETS, Stream
+from loomwright.solve.streams import PACKETS, Stream, address_of
 from loomwright.terms.change import Path
 from loomwright.terms.fact import Assumed, Source, Unknown
 from loomwright.terms.finding import Reading, Weight
@@ -61,13 +61,16 @@ def message_sent(evidence: TrafficEvidence) -> Iterator[Reading]:
     """Count the senders of each message that is needed."""
     for need in evidence.traffic.hearings.needs:
         because = (("component", need.component), ("message", need.message), ("sender", need.sender))
-        yield Reading(need.path, float(need.outcome != UNSENT), SENT, because, line=_first(need.lines))
+        # Of a receiver's description without identifier nobody can tell whether it is sent.
+        open_fact = ((*_message_path(need.message), "identifier"),) if need.outcome == OPEN else ()
+        value = None if open_fact else float(need.outcome != UNSENT)
+        yield Reading(need.path, value, SENT, because, blocked_by=open_fact, line=_first(need.lines))
 
 
 def message_heard(evidence: TrafficEvidence) -> Iterator[Reading]:
     """Count the lines on which a component hears what it needs."""
     for need in evidence.traffic.hearings.needs:
-        if need.outcome == UNSENT:
+        if need.outcome in (UNSENT, OPEN):
             continue
         because = (("component", need.component), ("message", need.message), ("on", need.lines))
         change = forward_it(evidence, need) if need.outcome == UNHEARD else None
@@ -80,7 +83,7 @@ def message_needed(evidence: TrafficEvidence) -> Iterator[Reading]:
     """Name what is sent although nobody needs it, as advice."""
     idle = {(each.path, each.line) for each in evidence.traffic.hearings.unneeded}
     for stream in evidence.traffic.streams:
-        if stream.part and stream.part != PACKETS:
+        if not stream.brings_message:
             continue
         yield Reading(
             stream.path,
@@ -105,9 +108,13 @@ def forward_identifier(evidence: TrafficEvidence) -> Iterator[Reading]:
 def _senders(evidence: TrafficEvidence, *, passed_on: bool) -> Iterator[Reading]:
     by_identifier: dict[tuple[str, bool, int], list[Stream]] = defaultdict(list)
     for stream in evidence.traffic.streams:
-        if stream.identifier is not None and not stream.part:
-            by_identifier[stream.line, stream.extended, stream.identifier].append(stream)
-    for (line, _, identifier), here in by_identifier.items():
+        whole = stream.entire
+        if whole.identifier is not None and stream.brings_message:
+            by_identifier[whole.line, whole.extended, whole.identifier].append(whole)
+    groups = list(by_identifier.items())
+    told = {frozenset(each.path for each in here) for _, here in groups}
+    groups += [each for each in _packets(evidence) if frozenset(whole.path for whole in each[1]) not in told]
+    for (line, _, identifier), here in groups:
         guests = [stream for stream in here if stream.source_line]
         if bool(guests) != passed_on:
             continue
@@ -118,13 +125,22 @@ def _senders(evidence: TrafficEvidence, *, passed_on: bool) -> Iterator[Reading]
         change = None
         if described:
             change = expected_instead(evidence, here)
-        elif len(here) > 1:
+        elif len(here) > 1 and all(stream.identifier == identifier for stream in here):
             change = another_identifier(evidence, here)
         because = (("identifier", identifier), ("messages", names), ("senders", senders), ("described", described))
         also = _others(
             subject.path, *(path for stream in here for path in (stream.path, _message_path(stream.message)))
         )
         yield Reading(subject.path, float(len(here)), ONE_SENDER, because, change=change, line=line, also=also)
+
+
+def _packets(evidence: TrafficEvidence) -> Iterator[tuple[tuple[str, bool, int], list[Stream]]]:
+    """Identifiers of packets that more than one sender has: of each sender one of its messages, whichever they are."""
+    senders: dict[tuple[str, bool, int], dict[str, Stream]] = defaultdict(dict)
+    for stream in evidence.traffic.streams:
+        if stream.part == PACKETS and stream.identifier is not None:
+            senders[stream.line, True, stream.identifier].setdefault(stream.sender, stream.entire)
+    yield from ((key, list(by_sender.values())) for key, by_sender in senders.items() if len(by_sender) > 1)
 
 
 def signals_fit(evidence: TrafficEvidence) -> Iterator[Reading]:
@@ -148,6 +164,7 @@ def same_definition(evidence: TrafficEvidence) -> Iterator[Reading]:
             ("sent", each.sent),
             ("identifier", each.identifier),
             ("differences", each.differences if each.sent else ("nobody sends this identifier there",)),
+            ("periods_s", each.periods_s),
         )
         yield Reading(
             each.path,
@@ -175,7 +192,7 @@ def same_guards(evidence: TrafficEvidence) -> Iterator[Reading]:
 def identifier_width(evidence: TrafficEvidence) -> Iterator[Reading]:
     """See of each message whether its line uses identifiers of its width."""
     for stream in evidence.traffic.streams:
-        if stream.identifier is None or stream.part == PACKETS:
+        if stream.identifier is None or not stream.brings_message:
             continue
         wanted = evidence.speech.media[stream.line].identifiers
         width = "29 bit" if stream.extended else "11 bit"
@@ -194,7 +211,7 @@ def identifier_width(evidence: TrafficEvidence) -> Iterator[Reading]:
 def message_fits(evidence: TrafficEvidence) -> Iterator[Reading]:
     """See of each message whether its line has frames for it."""
     for stream in evidence.traffic.streams:
-        if stream.part and stream.part != PACKETS:
+        if not stream.brings_message:
             continue
         medium = evidence.speech.media[stream.line]
         long = not stream.fd and stream.length > CLASSICAL_BYTES_MOST and not stream.part
@@ -211,7 +228,7 @@ def one_address(evidence: TrafficEvidence) -> Iterator[Reading]:
             continue
         by_address: dict[int, list[str]] = defaultdict(list)
         for port in sorted(medium.ports):
-            if (address := _address(evidence, port)) is not None:
+            if (address := address_of(evidence.speech, port)) is not None:
                 by_address[address].append(port)
         for address, ports in sorted(by_address.items()):
             because = (("address", address), ("ports", tuple(ports)), ("line", line))
@@ -222,20 +239,15 @@ def one_address(evidence: TrafficEvidence) -> Iterator[Reading]:
 def address_in_identifier(evidence: TrafficEvidence) -> Iterator[Reading]:
     """See of each J1939 message whether it ends in the address of the port that sends it."""
     for stream in evidence.traffic.streams:
-        if stream.identifier is None or not stream.extended or stream.part:
+        identifier = stream.entire.identifier
+        if identifier is None or not stream.extended or not stream.brings_message:
             continue
-        address = _address(evidence, stream.sender)
+        address = address_of(evidence.speech, stream.sender)
         if evidence.speech.media[stream.line].protocol != "J1939" or address is None:
             continue
-        source = parts_of(stream.identifier).source
+        source = parts_of(identifier).source
         because = (("message", stream.message), ("port", stream.sender), ("address", address), ("source", source))
         yield Reading(stream.path, float(source == address), ADDRESSED, because, line=stream.line)
-
-
-def _address(evidence: TrafficEvidence, port: str) -> int | None:
-    component, _, name = port.partition(".")
-    found: int | None = getattr(evidence.speech.voices[component].ports[name].address, "value", None)
-    return found
 
 
 def _port_path(port: str) -> Path:

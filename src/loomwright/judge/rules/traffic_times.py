@@ -6,6 +6,7 @@ from typing import Any
 from loomwright.judge.evidence import TrafficEvidence
 from loomwright.judge.rule import Rule
 from loomwright.model.component import Need
+from loomwright.solve.chains import pages_of
 from loomwright.solve.hearing import Hearing
 from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.change import Path
@@ -89,14 +90,41 @@ def in_time(evidence: TrafficEvidence) -> Iterator[Reading]:
             )
 
 
+def transported_in_time(evidence: TrafficEvidence) -> Iterator[Reading]:
+    """The time that each message in packets takes, its sender's others first, against its deadline."""
+    for path, line, answer in evidence.traffic.transfers:
+        if isinstance(answer, Blocked):
+            limit = _time(0.0, Source("this project", "deadlines of the messages"))
+            yield Reading(path, None, limit, (("line", line),), blocked_by=answer.by, line=line)
+            continue
+        found = answer.value
+        stream, value = found.stream, found.settled_s
+        because = (
+            ("message", stream.message), ("line", line), ("sender", stream.sender), ("packets", found.packets),
+            ("others", found.others), ("unanswered", found.unanswered), ("least_s", found.least_s),
+            ("longest_s", found.longest_s), ("alone_s", found.alone_s), ("stated", stream.deadline_s is not None),
+            ("spaced", stream.packet_spacing_s is not None),
+        )  # fmt: skip
+        place = "its deadline" if stream.deadline_s is not None else "before the next one is due"
+        yield Reading(
+            path,
+            value,
+            _time(found.wanted_s, _own(stream.message, place)),
+            because,
+            blocked_by=(found.spacing_path,) if value is None else (),
+            assumed=answer.assumed,
+            line=line,
+        )
+
+
 def in_time_out(evidence: TrafficEvidence) -> Iterator[Reading]:
     """The longest gap between two arrivals of what a component needs, against its time-out."""
     for number, need, hearing in _needs(evidence):
         if need.time_out_s is None:
             continue
-        because = (("component", hearing.component), ("message", hearing.message))
-        if hearing.stream is not None and not hearing.stream.event:
-            yield from _aged(evidence.traffic.gaps[number], hearing, need.time_out_s, "time_out_s", because)
+        pages = pages_of(evidence.speech, hearing)
+        because = (("component", hearing.component), ("message", hearing.message), ("pages", pages))
+        yield from _aged(evidence.traffic.gaps[number], hearing, need.time_out_s, "time_out_s", because)
 
 
 def fresh(evidence: TrafficEvidence) -> Iterator[Reading]:
@@ -104,7 +132,10 @@ def fresh(evidence: TrafficEvidence) -> Iterator[Reading]:
     for number, need, hearing in _needs(evidence):
         if need.fresh_s is None:
             continue
-        because = (("component", hearing.component), ("message", hearing.message), ("signal", hearing.signal))
+        because = (
+            ("component", hearing.component), ("message", hearing.message), ("signal", hearing.signal),
+            ("pages", pages_of(evidence.speech, hearing)),
+        )  # fmt: skip
         age = evidence.traffic.ages[number]
         whole = Solved(age.value.age_s, age.assumed) if isinstance(age, Solved) else age
         yield from _aged(whole, hearing, need.fresh_s, "fresh_s", because)
@@ -175,6 +206,7 @@ RULES = (
     Rule("line-load", "A line has room to spare", line_load),
     Rule("line-overload", "A line can carry all that may be said", line_overload),
     Rule("in-time", "Every message arrives in time", in_time),
+    Rule("transported-in-time", "Every message in packets is there in time", transported_in_time),
     Rule("in-time-out", "No receiver gives a living sender up", in_time_out),
     Rule("fresh", "Every value is fresh when it is used", fresh),
     Rule("chain-in-time", "Every effect follows its cause in time", chain_in_time),

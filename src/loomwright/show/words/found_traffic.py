@@ -74,7 +74,9 @@ def _bits(case: Case) -> str:
 def _definition(case: Case) -> str:
     if case.good:
         return f"{case.of('port')} is sent {case.of('message')} as its manual describes it ({case.of('sent')})."
-    return f"{case.of('port')} expects {case.of('message')}: {_listed(case)}."
+    sent, wanted = case.because.get("periods_s") or (None, None)
+    often = f" (every {quantity(sent, Kind.TIME)}, not {quantity(wanted, Kind.TIME)})" if sent and wanted else ""
+    return f"{case.of('port')} expects {case.of('message')}: {_listed(case)}{often}."
 
 
 def _guards(case: Case) -> str:
@@ -135,10 +137,37 @@ def _in_time(case: Case) -> str:
     return f"{where} arrives at the latest {case.value} after it is due; it has {aim}.{idle}"
 
 
+def _transported(case: Case) -> str:
+    where = f"{case.of('message')} on {case.of('line')}, in {case.of('packets')} packets,"
+    aim = f"{case.limit}" if case.because.get("stated") else f"{case.limit}, when the next one is due"
+    nobody = case.because.get("unanswered")
+    if nobody is not None:
+        return f"{where} is for address {nobody}, which nobody there has: no receiver lets its packets come."
+    others = f", waiting for {case.of('others')} of its sender first" if case.because.get("others") else ""
+    if case.number == float("inf"):
+        alone = case.amount("alone_s", Kind.TIME)
+        return (
+            f"{where} never gets done: it takes {alone} at the least{others}, again and again; it has {aim}. "
+            "A sender can send one such message at a time."
+        )
+    longest = "" if case.because.get("spaced") or not case.good else ", with the longest time allowed between packets"
+    least = "" if case.because.get("spaced") or case.good else " even with the least time allowed between packets"
+    return f"{where} is there {case.value} after it is due at the latest{longest}{least}{others}; it has {aim}."
+
+
 def _time_out(case: Case) -> str:
+    pages = case.because.get("pages", 1)
+    turn = (
+        f" It comes on one of its message's pages, taken to be sent in turn, again after {pages}." if pages > 1 else ""
+    )
+    if case.number == float("inf"):
+        return (
+            f"{case.of('component')} takes the sender of {case.of('message')} for lost after {case.limit}, and nothing "
+            "says that it comes again by then: it is sent on an event, or never done."
+        )
     return (
         f"{case.of('component')} may hear nothing of {case.of('message')} for {case.value}; "
-        f"it takes its sender for lost after {case.limit}."
+        f"it takes its sender for lost after {case.limit}.{turn}"
     )
 
 
@@ -186,3 +215,4 @@ FOUND_TRAFFIC: Mapping[str, Callable[[Case], str]] = MappingProxyType(
         "chain-in-time": _chain,
     }
 )
+        "transported-in-time": _transported,
