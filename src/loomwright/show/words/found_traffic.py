@@ -173,7 +173,9 @@ def _time_out(case: Case) -> str:
 
 def _fresh(case: Case) -> str:
     what = case.of("message") + (f", {case.of('signal')}," if case.of("signal", "") else "")
-    return f"{what} may be {case.value} old when {case.of('component')} uses it; {case.limit} is allowed."
+    pages = case.because.get("pages", 1)
+    turn = f" It is on one of its message's pages, taken to be sent in turn, again after {pages}." if pages > 1 else ""
+    return f"{what} may be {case.value} old when {case.of('component')} uses it; {case.limit} is allowed.{turn}"
 
 
 def _chain(case: Case) -> str:
@@ -210,9 +212,9 @@ FOUND_TRAFFIC: Mapping[str, Callable[[Case], str]] = MappingProxyType(
         "line-load": _load,
         "line-overload": _overload,
         "in-time": _in_time,
+        "transported-in-time": _transported,
         "in-time-out": _time_out,
         "fresh": _fresh,
         "chain-in-time": _chain,
     }
 )
-        "transported-in-time": _transported,
