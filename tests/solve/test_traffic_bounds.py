@@ -5,17 +5,21 @@ from dataclasses import replace
 
 import pytest
 
+from loomwright.judge.rule import judge
+from loomwright.judge.rules.traffic_play import PLAY_RULES
 from loomwright.laws.frame_lengths import frame_length
 from loomwright.model.component import Component, Forward, Need
 from loomwright.model.message import MessageSet
 from loomwright.model.speech import speech_of
 from loomwright.model.table import Table
 from loomwright.model.vehicle import Chain
+from loomwright.show.words import finding_sentence
 from loomwright.solve.hearing import UNHEARD
 from loomwright.solve.simulated import line_play
 from loomwright.solve.streams import ANNOUNCEMENT, PACKETS
 from loomwright.terms.answer import Blocked, Solved
 from loomwright.terms.fact import Assumed, Known, Unknown
+from loomwright.terms.finding import Verdict, Weight
 from tests.solve.test_traffic import BIT_FAST, BIT_SLOW, EIGHT, need, response
 from tests.traffic_build import MS, answers, line, message, port, saying, spoken, with_component, with_line
 
@@ -305,3 +309,49 @@ def test_the_gap_between_two_arrivals_does_not_wait_for_the_receivers_cycle():
     at = [each.component for each in found.hearings.needs].index("vcu")
     assert found.ages[at] == Blocked((("components", "vcu", "cycle_s"),))
     assert found.gaps[at] == answers(spoken()).gaps[at]
+
+
+def test_a_play_disturbs_frames_wherever_the_bounds_count_them():
+    vehicle = with_line(spoken(), "fast", error_gap_s=50 * MS)
+    found = answers(vehicle)
+    play = line_play(speech_of(vehicle), "fast", found.responses["fast"], "", 20.0, 1).value
+    assert 200 < play.spoiled <= 20.0 / (50 * MS)
+    assert play.above == ()
+
+
+def test_a_play_shows_what_has_no_bound_too_and_ends_whatever_floods_the_line():
+    flood = {"flood": message(0x300, 1e-6), "drop": message(0x301, None, minimum_gap_s=Known(1e-9))}
+    vehicle = saying(spoken(), "pedal", **flood)
+    found = answers(vehicle)
+    play = line_play(speech_of(vehicle), "fast", found.responses["fast"], "", 5.0, 1).value
+    bounds = {each.stream.message: each.bound_s for each in play.seen}
+    assert bounds["pedal.flood"] == math.inf
+    assert bounds["pedal.travel"] < math.inf
+    assert [each.stream.message for each in play.seen if not each.count] == ["pedal.drop"]
+    assert play.above == ()
+    assert play.load == pytest.approx(1.0, abs=0.01)
+    assert play.backlog > 1000
+
+
+def test_what_comes_once_in_thirty_years_can_be_played():
+    rare = Known(1e9)
+    seldom = {"seldom": message(0x300, None, minimum_gap_s=rare, jitter_s=rare), "rare": message(0x301, 1e12)}
+    vehicle = saying(spoken(), "pedal", **seldom)
+    found = answers(vehicle)
+    play = line_play(speech_of(vehicle), "fast", found.responses["fast"], "", 5.0, 1).value
+    arrived = {each.stream.message for each in play.seen if each.count}
+    assert arrived == {"pedal.travel", "vcu.torque"}
+    assert play.above == ()
+
+
+def test_a_play_that_exceeds_a_bound_is_a_finding_that_governs():
+    vehicle = spoken()
+    speech, found = speech_of(vehicle), answers(vehicle).responses["fast"]
+    play = line_play(speech, "fast", found, "", 5.0, 1).value
+    assert {each.verdict for each in judge(PLAY_RULES, play)} == {Verdict.HOLDS}
+    wrong = replace(found.value, responses=tuple(replace(each, worst_s=1e-6) for each in found.value.responses))
+    broken = judge(PLAY_RULES, line_play(speech, "fast", Solved(wrong), "", 5.0, 1).value)
+    assert {(each.verdict, each.reading.weight, each.reading.line) for each in broken} == {
+        (Verdict.BROKEN, Weight.GOVERNS, "fast")
+    }
+    assert all("the program is wrong here" in finding_sentence(each) for each in broken)

@@ -4,6 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from loomwright.app.project import Project
+from loomwright.judge.rule import judge
+from loomwright.judge.rules.traffic_play import PLAY_RULES
 from loomwright.model.speech import speech_of
 from loomwright.model.variant import disturbed
 from loomwright.model.vehicle import Vehicle
@@ -13,7 +15,7 @@ from loomwright.solve.responses import LineResponses
 from loomwright.solve.simulated import LinePlay, line_play
 from loomwright.solve.streams import Stream
 from loomwright.solve.traffic_margins import LineMargins, line_margins
-from loomwright.terms.answer import Answer, Blocked
+from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.errors import LoomwrightError
 from loomwright.terms.fact import value_of
 from loomwright.terms.finding import Finding
@@ -108,6 +110,8 @@ def traffic_report(
     findings = tuple(
         finding for finding in project.answers.marked_traffic(vehicle) if only in ("", finding.reading.line)
     )
+    plays = [one.play.value for one in lines if isinstance(one.play, Solved)]
+    findings += tuple(finding for play in plays for finding in judge(PLAY_RULES, play))
     return TrafficReport(tuple(lines), chain_reports(project, vehicle=vehicle) if not only else (), findings)
 
 

@@ -16,6 +16,7 @@ from loomwright.judge.rules import (
     terminations,
     traffic_gateways,
     traffic_hearing,
+    traffic_play,
     traffic_times,
     whole,
 )
@@ -38,7 +39,7 @@ LINE_RULES = (
 )
 VEHICLE_RULES = whole.RULES
 TRAFFIC_RULES = (*traffic_hearing.RULES, *traffic_gateways.RULES, *traffic_times.RULES)
-RULES = (*LINE_RULES, *VEHICLE_RULES, *TRAFFIC_RULES)
+RULES = (*LINE_RULES, *VEHICLE_RULES, *TRAFFIC_RULES, *traffic_play.PLAY_RULES)
 
 
 def judge_line(evidence: LineEvidence) -> tuple[Finding, ...]:

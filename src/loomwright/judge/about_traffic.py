@@ -140,6 +140,13 @@ TRAFFIC_ABOUT: Mapping[str, About] = MappingProxyType(
             "Send it more often, shorten the gateway's cycle, or let both sit on one line.",
             "The need as written down in the project; stages summed after Duerr 2019, read in public code.",
         ),
+        "play-in-bounds": About(
+            "Of a line that was played frame by frame: the latest arrival of each message, against the bound that was computed for it.",
+            "A bound that is exceeded is no bound. Then the program is wrong, and its other times cannot be trusted either.",
+            "None: it must not happen.",
+            "Do not rely on the computed times of this line. Tell those who maintain the program, with the project's files and the number after --seed.",
+            "Arithmetic: what is computed as the worst is never exceeded.",
+        ),
         "chain-in-time": About(
             "The longest time from a cause to its effect, over all messages, gateways and cycles in between.",
             "Each stage may just have missed the change. Drivers feel 150 ms of pedal, and a fault must open contactors within the time the pack's manual allows.",

@@ -129,18 +129,21 @@ def play_text(answer: Answer[LinePlay]) -> Table | Text | Group:
     shown.add_column("message", overflow="fold")
     for head in ("seen", "mean, ms", "latest, ms", "bound, ms", "of the bound"):
         shown.add_column(head, justify="right")
-    closest = sorted(play.seen, key=lambda each: -each.closeness)
-    for each in closest[: 2 * FEW]:
+    endless = [each for each in play.seen if math.isinf(each.bound_s)]
+    closest = sorted((each for each in play.seen if each not in endless), key=lambda each: -each.closeness)
+    for each in (*endless[:FEW], *closest[: 2 * FEW]):
         shown.add_row(
             Text(each.stream.name),
-            str(each.count),
-            _ms(each.mean_s),
-            _ms(each.worst_s),
+            str(each.count) if each.count else "never",
+            _ms(each.mean_s) if each.count else "",
+            _ms(each.worst_s) if each.count else "",
             _ms(each.bound_s),
-            percent(each.closeness),
+            "" if math.isinf(each.bound_s) else percent(each.closeness),
         )
     rest = len(closest) - 2 * FEW
     told = f"{rest} more stayed further below their bounds. " if rest > 0 else ""
+    if len(endless) > FEW:
+        told = f"{len(endless) - FEW} more have no bound. {told}"
     late = play.above
     if late:
         told = f"ABOVE ITS BOUND, which must not be: {', '.join(each.stream.name for each in late)}. "

@@ -5,6 +5,7 @@ with their stuffing are. It proves nothing by
 itself: an analysis covers what a play may never meet.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -18,7 +19,7 @@ from loomwright.laws.frame_lengths import duration_s
 from loomwright.laws.wire_order import wire_order
 from loomwright.model.speech import Speech
 from loomwright.solve.load import Rates, frame_of, rates_of
-from loomwright.solve.responses import ERROR_BITS, LineResponses, Response, line_flows
+from loomwright.solve.responses import ERROR_BITS, LineResponses, Response, faults_of, line_flows
 from loomwright.solve.responses import TICK_S as PRECISE_S
 from loomwright.solve.streams import CLASSICAL_BYTES, Stream
 from loomwright.terms.answer import Answer, Blocked, Solved
@@ -32,6 +33,8 @@ PAYLOADS = 64
 """So many payloads are drawn for each message; a play sends them again and again, in any order."""
 MOST_BURSTS = 500
 """Times that frames are disturbed in a play."""
+LONGEST_S = 5e6
+"""Longer periods and jitter count as this: longer than any play, and in ticks a whole number that can be reckoned with."""
 EVENT_EXTRA = 4.0
 """An event comes, in the mean, so many times its least gap later than it might."""
 
@@ -44,7 +47,7 @@ class StoppedPlayError(LoomwrightError):
 class Seen:
     """One stream as it was observed: how often, and its longest and mean response in s, against the bound.
 
-    ``bound_s`` is infinite where there is no bound.
+    ``bound_s`` is infinite where there is no bound; such a one may never have arrived.
     """
 
     stream: Stream
@@ -57,6 +60,11 @@ class Seen:
     def closeness(self) -> float:
         """The longest one observed as a share of the bound; 1 would be the bound itself."""
         return self.worst_s / self.bound_s if self.bound_s else 0.0
+
+    @property
+    def most_s(self) -> float:
+        """The bound with what drifting clocks and whole ticks may add to what is observed, in s."""
+        return self.bound_s * (1 + 2e-9 * DRIFT_PPB) + TICK_S * 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +83,7 @@ class LinePlay:
     @property
     def above(self) -> tuple[Seen, ...]:
         """What came later than its bound. There must be none; if there is one, the program is wrong."""
-        return tuple(each for each in self.seen if each.worst_s > each.bound_s * (1 + 2e-9 * DRIFT_PPB) + TICK_S * 100)
+        return tuple(each for each in self.seen if each.worst_s > each.most_s)
 
 
 def line_play(
@@ -128,7 +136,7 @@ def line_play(
             each.worst_s,
         )
         for at, each in enumerate(sent)
-        if last.count[at]
+        if last.count[at] or math.isinf(each.worst_s)
     )
     return Solved(
         LinePlay(line, state, seconds, last.load, int(last.count.sum()), last.backlog, last.spoiled, seen),
@@ -140,16 +148,16 @@ def _message(response: Response, rank: int, ports: list[str], rates: Rates, dice
     stream = response.stream
     frame = frame_of(stream, rates)
     # What comes oftener than the line could carry it fills the line as well when it comes as often as that.
-    period = round(max(stream.period_s or 0.0, frame.best_s) / TICK_S)
+    period = round(min(max(stream.period_s or 0.0, frame.best_s), LONGEST_S) / TICK_S)
     packets = stream.frames_per_message > 1 and stream.gap_s is not None
-    gap = round((stream.gap_s or 0.0) / TICK_S / stream.frames_per_message) if packets else period
+    gap = round(min(stream.gap_s or 0.0, LONGEST_S) / TICK_S / stream.frames_per_message) if packets else period
     return Message(
         rank,
         ports.index(stream.sender),
         max(period, gap),
         round(frame.best_s / TICK_S),
         round(frame.worst_s / TICK_S),
-        jitter=round(response.jitter_s / TICK_S),
+        jitter=round(min(response.jitter_s, LONGEST_S) / TICK_S),
         extra=round(EVENT_EXTRA * period) if stream.event else 0,
         lengths=tuple(_length(stream, rates, dice) for _ in range(PAYLOADS)),
     )
@@ -172,17 +180,17 @@ def _errors(
     Where no further ones are to follow within one rush of messages, the next come when the longest rush is surely over.
     """
     medium = speech.media[found.line]
-    if not medium.errors_at_once:
+    at_once, gap = faults_of(medium, rate).burst, medium.error_gap_s
+    if not at_once:
         return Errors()
-    gap = medium.error_gap_s
-    apart = 2.0 * _longest_rush_s(speech, found, state) if gap is None else gap * medium.errors_at_once
+    apart = 2.0 * _longest_rush_s(speech, found, state) if gap is None else gap * at_once
     at_least, now = max(apart, seconds / MOST_BURSTS), 0.0
     times: list[float] = []
     while now < seconds:
         now += at_least * dice.uniform(1.0, 1.5)
         times.append(min(now, seconds / 2) if not times else now)
     recovery = round(ERROR_BITS / rate / TICK_S)
-    return Errors(recovery, bursts=tuple((round(each / TICK_S), medium.errors_at_once) for each in times))
+    return Errors(recovery, bursts=tuple((round(each / TICK_S), at_once) for each in times))
 
 
 def _longest_rush_s(speech: Speech, found: LineResponses, state: str) -> float:

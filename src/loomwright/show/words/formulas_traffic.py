@@ -73,6 +73,11 @@ TRAFFIC_RULES: Mapping[str, Formula] = MappingProxyType(
             f"pages sent in turn; the second of two events waits for the least gap between them. {_PACKETS}",
             ("Time within the sensor.", _ERRORS),
         ),
+        "play-in-bounds": Formula(
+            "Every frame of the line simulated, with random phases, jitter, payloads and drifting clocks; of each message the latest "
+            "arrival after it was due.",
+            ("A play proves nothing: it seldom meets the worst moment.",),
+        ),
         "chain-in-time": Formula(
             "For each message its period and worst response (of an event its least gap: the second of two waits for it), for "
             "each gateway its cycle and delay, for each component twice its cycle where that is stated; all added up. "

@@ -178,6 +178,13 @@ def _fresh(case: Case) -> str:
     return f"{what} may be {case.value} old when {case.of('component')} uses it; {case.limit} is allowed.{turn}"
 
 
+def _played(case: Case) -> str:
+    told = f"Played for {case.amount('seconds', Kind.TIME)}, {case.of('message')} on {case.of('line')} arrived at the latest "
+    if case.good:
+        return f"{told}{case.value} after it was due; its bound is {case.limit}."
+    return f"{told}{case.value} after it was due, and {case.limit} was computed as the most that can be: the program is wrong here."
+
+
 def _chain(case: Case) -> str:
     at = case.of("broken_at", "")
     if at:
@@ -216,5 +223,6 @@ FOUND_TRAFFIC: Mapping[str, Callable[[Case], str]] = MappingProxyType(
         "in-time-out": _time_out,
         "fresh": _fresh,
         "chain-in-time": _chain,
+        "play-in-bounds": _played,
     }
 )
