@@ -17,6 +17,7 @@ from loomwright.show.words import finding_sentence
 from loomwright.solve.hearing import UNHEARD
 from loomwright.solve.simulated import line_play
 from loomwright.solve.streams import ANNOUNCEMENT, PACKETS
+from loomwright.solve.traffic_margins import line_margins
 from loomwright.terms.answer import Blocked, Solved
 from loomwright.terms.fact import Assumed, Known, Unknown
 from loomwright.terms.finding import Verdict, Weight
@@ -355,3 +356,15 @@ def test_a_play_that_exceeds_a_bound_is_a_finding_that_governs():
         (Verdict.BROKEN, Weight.GOVERNS, "fast")
     }
     assert all("the program is wrong here" in finding_sentence(each) for each in broken)
+
+
+def test_margins_start_from_the_lowest_bit_rate_of_a_range():
+    ranged, low = (
+        with_line(spoken(), "fast", bit_rate_bit_per_s=each) for each in (Known(500e3, 400e3, 510e3), Known(400e3))
+    )
+    slowest = []
+    for vehicle in (ranged, low):
+        found = answers(vehicle)
+        margins = line_margins(speech_of(vehicle), "fast", found.on("fast"), found.responses["fast"])
+        slowest.append(margins.value.slowest_bit_per_s)
+    assert slowest[0] == slowest[1]

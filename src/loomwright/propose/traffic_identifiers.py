@@ -17,7 +17,7 @@ from loomwright.model.speech import Speech, speech_of
 from loomwright.model.vehicle import Vehicle
 from loomwright.propose.traffic_free import FreeIdentifiers, fewest_new, is_awaited
 from loomwright.propose.traffic_judged import Ask, Judged, tried
-from loomwright.solve.responses import LineFlows, Response, line_flows
+from loomwright.solve.responses import LineFlows, LineResponses, Response, line_flows
 from loomwright.solve.streams import Stream
 from loomwright.terms.answer import Blocked
 from loomwright.terms.change import Change, Edit, Path
@@ -114,7 +114,7 @@ def identifiers(
     late = _late(responses)
     was = (late, late), (_least(responses),) * 2
     speech = speech_of(vehicle)
-    built = _line(speech, line, before.traffic.on(line), responses)
+    built = _line(speech, line, before.traffic.on(line), found.value)
     if isinstance(built, Blocked):
         return IdentifierProposal(line, BLOCKED, blocked_by=built.by)
     if not late and not firmer:
@@ -141,11 +141,9 @@ def identifiers(
     return best
 
 
-def _line(
-    speech: Speech, line: str, streams: tuple[Stream, ...], found: tuple[Response, ...]
-) -> _Line | Blocked | None:
+def _line(speech: Speech, line: str, streams: tuple[Stream, ...], found: LineResponses) -> _Line | Blocked | None:
     """``None`` where what a gateway brings along, or a jitter, has no bound: that must be cured first."""
-    inherited = {each.stream.path: each.due_s for each in found}
+    inherited = found.inherited()
     if any(due == float("inf") for due in inherited.values()):
         return None
     # Without a state everything counts as sent.

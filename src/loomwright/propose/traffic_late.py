@@ -52,7 +52,7 @@ def timing(vehicle: Vehicle) -> Timing:
 
 def _smallest(speech: Speech, line: str, said: tuple[Stream, ...], found: LineResponses, late: Response) -> LateSet:
     """No port of it can be left out: the message would be in time."""
-    inherited = {each.stream.path: each.due_s for each in found.responses}
+    inherited = found.inherited()
     ports = dict.fromkeys(each.sender for each in said)
     if any(due == float("inf") for due in inherited.values()):
         return LateSet(line, frozenset(ports))

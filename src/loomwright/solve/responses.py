@@ -80,6 +80,14 @@ class LineResponses:
     responses: tuple[Response, ...]
 
 
+    def inherited(self) -> dict[Path, float]:
+        """What each forward brings along here, in s, as ``line_flows`` takes it."""
+        found: dict[Path, float] = {}
+        for each in self.responses:
+            found[each.stream.path] = max(found.get(each.stream.path, 0.0), each.due_s)
+        return found
+
+
 @dataclass(frozen=True, slots=True)
 class LineFlows:
     """A line in one state as the engine takes it: flows, the streams they stand for, and the ticks of a bit.

@@ -196,8 +196,7 @@ def _errors(
 def _longest_rush_s(speech: Speech, found: LineResponses, state: str) -> float:
     """The longest time for which the line can be taken without a pause, in s; infinite where it has no end."""
     streams = tuple(each.stream for each in found.responses)
-    inherited = {each.stream.path: each.due_s for each in found.responses}
-    built = line_flows(speech, found.line, streams, state, inherited)
+    built = line_flows(speech, found.line, streams, state, found.inherited())
     if isinstance(built, Blocked) or not built.value.streams:
         return 0.0
     busy = response_times(built.value.flows, built.value.tick_per_bit, built.value.faults).busy

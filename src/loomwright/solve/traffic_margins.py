@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from loomwright.engines.response_margins import breakdown, jitter_room
 from loomwright.engines.response_times import Told
 from loomwright.model.speech import Speech
+from loomwright.solve.load import rates_of
 from loomwright.solve.responses import TICK_S, LineResponses, line_flows
 from loomwright.solve.streams import Stream
 from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.change import Path
-from loomwright.terms.fact import value_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +37,10 @@ def line_margins(
     """The margins of a line whose responses are known, over all states of the vehicle."""
     if isinstance(answer, Blocked):
         return answer
-    inherited = {each.stream.path: each.due_s for each in answer.value.responses}
-    rate: float = value_of(speech.media[line].bit_rate_bit_per_s)
+    inherited = answer.value.inherited()
+    rates = rates_of(speech.media[line], line)
+    if isinstance(rates, Blocked):
+        return rates
     slowest, room = 0.0, dict[tuple[Path, str], tuple[Stream, float | None]]()
     for state in speech.states or ("",):
         built = line_flows(speech, line, streams, state, inherited)
@@ -52,7 +54,7 @@ def line_margins(
             room |= {(stream.path, stream.part): (stream, None) for stream in built.value.streams}
             continue
         holds = breakdown(flows, tick, faults, told=told).holds
-        slowest = max(slowest, rate / holds if holds else math.inf)
+        slowest = max(slowest, rates.value.rate / holds if holds else math.inf)
         for stream, ticks in zip(built.value.streams, jitter_room(flows, tick, faults, told=told), strict=True):
             key = (stream.path, stream.part)
             before = room[key][1] if key in room else math.inf
