@@ -79,7 +79,6 @@ class LineResponses:
     line: str
     responses: tuple[Response, ...]
 
-
     def inherited(self) -> dict[Path, float]:
         """What each forward brings along here, in s, as ``line_flows`` takes it."""
         found: dict[Path, float] = {}
