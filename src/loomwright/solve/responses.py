@@ -10,7 +10,9 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import reduce
 from itertools import accumulate
+from operator import or_
 
 from loomwright.engines.flows import Faults, Flows, flows_of
 from loomwright.engines.response_times import UNBOUNDED, response_times
@@ -195,13 +197,12 @@ def deadline_of(stream: Stream) -> float:
 
 def _orders(speech: Speech, sent: list[Stream]) -> list[tuple[Path, Known[str] | Assumed[str] | Unknown]]:
     """By stream the path of its port's transmit order, and that; known where nothing else waits in the port."""
-    many = Counter(stream.sender for stream in sent)
-    found: list[tuple[Path, Known[str] | Assumed[str] | Unknown]] = []
-    for stream in sent:
-        component, _, port = stream.sender.partition(".")
-        order = speech.voices[component].ports[port].transmit_order if many[stream.sender] > 1 else Known("by priority")
-        found.append((("components", component, "ports", port, "transmit_order"), order))
-    return found
+    found: dict[str, tuple[Path, Known[str] | Assumed[str] | Unknown]] = {}
+    for sender, count in Counter(stream.sender for stream in sent).items():
+        component, _, port = sender.partition(".")
+        order = speech.voices[component].ports[port].transmit_order if count > 1 else Known("by priority")
+        found[sender] = ("components", component, "ports", port, "transmit_order"), order
+    return [found[stream.sender] for stream in sent]
 
 
 def faults_of(medium: Medium, rate: float) -> Faults:
@@ -216,46 +217,40 @@ def responses(speech: Speech, streams: tuple[Stream, ...]) -> dict[str, Answer[L
     """The responses on every line, gateways and all."""
     by_line = {line: tuple(each for each in streams if each.line == line) for line in speech.media}
     inherited = {stream.path: stream.delay_s for stream in streams if stream.source_line and not stream.own_cycle}
-    told: dict[Path, dict[Path, None]] = {path: {} for path in inherited}
     endless: dict[Path, float] = {}
     found: dict[str, Answer[LineResponses]] = {}
+    built: dict[str, list[Solved[LineFlows]]] = {}
     anew = set(by_line)
     while True:
         for _ in range(MOST_ROUNDS):
-            found |= {line: _line_responses(speech, line, by_line[line], inherited, told) for line in anew}
-            grown, leaning = _inherited(streams, found)
-            grown |= endless
+            for line in anew:
+                found[line], built[line] = _line_responses(speech, line, by_line[line], inherited)
+            grown = _inherited(streams, found) | endless
             moving = {path for path in inherited if not _same(grown[path], inherited[path])}
-            changed = moving | {path for path in told if leaning[path] != told[path]}
-            if not changed:
-                return _waiting_for_others(found, by_line)
-            inherited, told = grown, leaning
-            anew = {stream.line for stream in streams if stream.path in changed}
+            if not moving:
+                return _waiting_for_others(_with_assumed(streams, found, built), by_line)
+            inherited = grown
+            anew = {stream.line for stream in streams if stream.path in moving}
         # A ring of gateways that wait for each other: what they pass on has no bound, nor has what waits for that.
         endless |= dict.fromkeys(moving, math.inf)
         inherited |= endless
 
 
 def _line_responses(
-    speech: Speech,
-    line: str,
-    streams: tuple[Stream, ...],
-    inherited: Mapping[Path, float],
-    told: Mapping[Path, Mapping[Path, None]],
-) -> Answer[LineResponses]:
-    """``told``: by forward what the times on its line before lean on."""
+    speech: Speech, line: str, streams: tuple[Stream, ...], inherited: Mapping[Path, float]
+) -> tuple[Answer[LineResponses], list[Solved[LineFlows]]]:
+    """A line's responses, and what the engine took in each state; what was assumed is not in them yet."""
     worst: dict[tuple[Path, str], Response] = {}
-    assumed: dict[Path, None] = {}
+    states: list[Solved[LineFlows]] = []
     for state in speech.states or ("",):
         answer = line_flows(speech, line, streams, state, inherited)
         if isinstance(answer, Blocked):
-            return answer
+            return answer, []
         built = answer.value
         if not built.streams:
             continue
+        states.append(answer)
         times = response_times(built.flows, built.tick_per_bit, built.faults)
-        leaning = _leaning(built, answer.assumed, told)
-        assumed |= dict.fromkeys(leaning[-1])
         for at, stream in enumerate(built.streams):
             # Whose own past has no bound may come in any crowd: it leaves no bound to what it outranks either.
             bounded = times.worst[at] != UNBOUNDED and at < built.endless
@@ -270,31 +265,79 @@ def _line_responses(
                 stream.jitter_s + known_s,
                 before_s,
                 state,
-                leaning[built.lowest[at]],
             )
-            key = (stream.path, stream.part)
-            before = worst.get(key, response)
-            # Which state is the worst leans on what is assumed in any of them.
-            both = response.assumed if before.assumed == response.assumed else _both(before.assumed, response.assumed)
-            worst[key] = replace(response if response.worst_s > before.worst_s else before, assumed=both)
+            before = worst.get((stream.path, stream.part))
+            if before is None or response.worst_s > before.worst_s:
+                worst[stream.path, stream.part] = response
     ordered = tuple(worst[each.path, each.part] for each in streams if (each.path, each.part) in worst)
-    return Solved(LineResponses(line, ordered), tuple(assumed))
+    return Solved(LineResponses(line, ordered)), states
 
 
-def _leaning(
-    built: LineFlows, rates: tuple[Path, ...], told: Mapping[Path, Mapping[Path, None]]
-) -> list[tuple[Path, ...]]:
-    """By flow what was assumed of it and of all above it."""
-    seen, found = dict.fromkeys(rates), list[tuple[Path, ...]]()
-    for stream, order in zip(built.streams, built.orders, strict=True):
-        seen |= dict.fromkeys((*stream.assumed, *order))
-        seen |= told.get(stream.path, {})
-        found.append(tuple(seen))
-    return found
+def _with_assumed(
+    streams: tuple[Stream, ...],
+    found: Mapping[str, Answer[LineResponses]],
+    built: Mapping[str, list[Solved[LineFlows]]],
+) -> dict[str, Answer[LineResponses]]:
+    """The responses with what they lean on, from line to line until nothing is added.
+
+    Which state is the worst leans on what is assumed in any of them. Sets of paths are whole numbers here, a bit for each.
+    """
+    bits: dict[Path, int] = {}
+    leans: dict[tuple[str, Path, str], int] = defaultdict(int)
+    told: dict[Path, int] = {}
+    while True:
+        for line, states in built.items():
+            for each in states:
+                _lean(line, each, told, bits, leans)
+        heard: dict[tuple[str, str], int] = defaultdict(int)
+        for stream in streams:
+            heard[stream.line, stream.message] |= leans[stream.line, stream.path, stream.part]
+        before = told
+        told = {
+            each.path: heard[each.source_line, each.message]
+            for each in streams
+            if each.source_line and not each.own_cycle
+        }
+        if told == before:
+            break
+    paths = tuple(bits)
+    result = dict(found)
+    for line, answer in found.items():
+        if isinstance(answer, Solved):
+            masks = [leans[line, each.stream.path, each.stream.part] for each in answer.value.responses]
+            told_of = tuple(
+                replace(each, assumed=_paths(mask, paths))
+                for each, mask in zip(answer.value.responses, masks, strict=True)
+            )
+            every = reduce(or_, masks, 0)
+            result[line] = Solved(replace(answer.value, responses=told_of), _paths(every, paths))
+    return result
 
 
-def _both(one: tuple[Path, ...], other: tuple[Path, ...]) -> tuple[Path, ...]:
-    return tuple(dict.fromkeys((*one, *other)))
+def _lean(
+    line: str,
+    state: Solved[LineFlows],
+    told: Mapping[Path, int],
+    bits: dict[Path, int],
+    leans: dict[tuple[str, Path, str], int],
+) -> None:
+    """Add what a line's flows lean on in one state: what is assumed of each, and of all that have a say in when it goes."""
+
+    def mask(paths: tuple[Path, ...]) -> int:
+        return reduce(or_, (1 << bits.setdefault(path, len(bits)) for path in paths), 0)
+
+    flows = state.value
+    each = (
+        told.get(stream.path, 0) | mask((*stream.assumed, *order))
+        for stream, order in zip(flows.streams, flows.orders, strict=True)
+    )
+    upto = list(accumulate(each, or_, initial=mask(state.assumed)))
+    for stream, lowest in zip(flows.streams, flows.lowest, strict=True):
+        leans[line, stream.path, stream.part] |= upto[lowest + 1]
+
+
+def _paths(mask: int, paths: tuple[Path, ...]) -> tuple[Path, ...]:
+    return tuple(path for at, path in enumerate(paths) if mask >> at & 1)
 
 
 def _same(one: float, other: float) -> bool:
@@ -302,26 +345,18 @@ def _same(one: float, other: float) -> bool:
     return one == other or abs(one - other) < TICK_S
 
 
-def _inherited(
-    streams: tuple[Stream, ...], found: Mapping[str, Answer[LineResponses]]
-) -> tuple[dict[Path, float], dict[Path, dict[Path, None]]]:
-    """What each forward's message may have lost before the gateway sends it on, in s, and what that leans on.
-
-    That is its worst response and the delay.
-    """
-    heard: dict[tuple[str, str], list[Response]] = defaultdict(list)
+def _inherited(streams: tuple[Stream, ...], found: Mapping[str, Answer[LineResponses]]) -> dict[Path, float]:
+    """What each forward's message may have lost before the gateway sends it on, in s: its worst response and the delay."""
+    heard: dict[tuple[str, str], float] = {}
     for line, answer in found.items():
         for each in answer.value.responses if isinstance(answer, Solved) else ():
-            heard[line, each.stream.message].append(each)
-    times, leaning = dict[Path, float](), dict[Path, dict[Path, None]]()
-    for stream in streams:
-        if stream.source_line and not stream.own_cycle:
-            before = heard[stream.source_line, stream.message]
-            times[stream.path] = (
-                max((each.worst_s + each.stream.carrying_s for each in before), default=0.0) + stream.delay_s
-            )
-            leaning[stream.path] = dict.fromkeys(path for each in before for path in each.assumed)
-    return times, leaning
+            key = (line, each.stream.message)
+            heard[key] = max(heard.get(key, 0.0), each.worst_s + each.stream.carrying_s)
+    return {
+        stream.path: heard.get((stream.source_line, stream.message), 0.0) + stream.delay_s
+        for stream in streams
+        if stream.source_line and not stream.own_cycle
+    }
 
 
 def _waiting_for_others(
