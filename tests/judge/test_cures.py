@@ -100,7 +100,7 @@ CURED = {
             stations=(*sound().lines["one"].stations, Station(terminator_ohm=Known(60.0), at="p4")),
         ),
         "terminator-value",
-        "Plug in a terminator of 120 ohm instead",
+        "Plug in a terminator of 120 ohm instead at p4",
     ),
     "fixed one not at the end": (
         with_line(
@@ -143,7 +143,7 @@ CURED = {
     "branch cut too long": (
         BROKEN["branch too long"][0](sound()),
         "branch-length",
-        "Shorten the branch to what its runs need",
+        "Shorten the branch of heater.a to what its runs need",
     ),
     "branch that cannot reach": (
         BROKEN["branch that cannot reach"][0](sound()),
@@ -153,7 +153,7 @@ CURED = {
     "branch from too far": (
         with_station(sound(), 3, at="p5"),
         "branch-length",
-        "Join heater.a at p4, nearer to it",
+        "Lead the trunk to p4 and join heater.a there, nearer to it",
     ),
     "branch that must go": (
         with_line(sound(), rule_set="SAE J1939-11"),

@@ -74,42 +74,46 @@ def test_a_receiver_that_is_never_sure_is_called_so_in_the_picture_as_in_the_tab
     expect(page.locator("#signal figure").get_by_text("never", exact=True)).to_have_count(2)
 
 
-def test_what_would_help_tells_what_each_change_cures_and_no_older_trouble(workbench, browse):
-    page, _ = on_signal(workbench, browse, "tipper-as-found", "drive")
-    expect(page.locator("#signal .remarks")).to_contain_text("Changes that may end it can be tried below")
+def test_what_would_help_offers_what_cures_and_marks_what_harms(workbench, browse):
+    page, folder = on_signal(workbench, browse, "tipper-as-found", "old")
     page.locator("#begin-advice").click()
-    rows = page.locator("#signal tr").filter(has=page.locator("th", has_text=re.compile("^(Shorten|Unplug)")))
-    expect(rows).to_have_count(10)
-    expect(page.locator("#signal .remarks")).to_contain_text(
-        "It ends in time with this: shorten the lead of charger.can"
+    offers = page.locator("table[data-offers] tbody tr")
+    right = offers.filter(has_text="Plug in a terminator of 120 ohm instead at seat_box")
+    expect(right).to_contain_text("cures: Resistance of each termination; Ohm-meter reading between the wires")
+    moved = offers.filter(has_text="Unplug the terminator at seat_box, and plug a terminator")
+    expect(moved.locator(".wrong")).to_contain_text("makes worse what is broken already: Terminations at the ends")
+    expect(moved.get_by_role("button")).to_have_count(0)
+    expect(offers.first.get_by_role("button")).to_be_visible()
+    expect(offers.last.locator(".wrong")).to_be_visible()
+    expect(page.locator("table[data-branches]")).to_contain_text("no rule that governs limits it")
+
+    right.get_by_role("button", name=re.compile("^Try it: Plug in")).click()
+    sheet = page.get_by_role("dialog")
+    expect(sheet).to_contain_text(
+        "Of the bits of this line it cures: nothing; right by these rules; still plenty of time"
     )
-    expect(rows.first).to_contain_text("cures: Every receiver is sure before the sample point (2 findings)")
-    unplug = rows.filter(has_text="Unplug the terminator at pedal_box")
-    expect(unplug).to_contain_text("Exactly two terminations")
-    expect(unplug).not_to_contain_text("Every port")
-    page.locator("#begin-draws").click()
-    expect(page.locator("#signal .headline .share")).to_contain_text("somebody looks too early in 35")
-
-
-def test_the_tight_spot_of_the_tipper_is_cured_by_one_shorter_branch(workbench, browse):
-    page, folder = on_signal(workbench, browse, "tipper", "drive")
-    expect(page.locator("#signal .headline .verdict")).to_have_text("tight")
-    rows = page.locator("#signal table[data-rows] tbody tr")
-    expect(rows).to_have_count(9)
-    expect(rows.filter(has_text="tight")).to_have_count(2)
-
-    page.locator("#begin-advice").click()
-    expect(page.locator("#signal progress")).to_be_visible()
-    try_it = page.get_by_role("button", name=re.compile("^Try it: Shorten the branch of vehicle_controller"))
-    try_it.first.click()
-    expect(page.get_by_role("dialog")).to_contain_text("Of the bits of this line it cures: Every receiver is sure")
-    before = (folder / "lines" / "drive.toml").read_text("utf-8")
-    page.get_by_role("dialog").get_by_role("button", name="Apply").click()
-    expect(page.get_by_role("dialog")).to_be_hidden()
-    assert (folder / "lines" / "drive.toml").read_text("utf-8") != before
-    # The old figures stay, greyed, until the new ones are there; those hold.
-    expect(page.locator("#signal .headline .verdict")).to_have_text("20 signal checks hold")
+    expect(sheet).to_contain_text("breaks nothing")
+    sheet.get_by_role("button", name="Apply").click()
+    expect(sheet).to_be_hidden()
+    assert "60 ohm" not in (folder / "lines" / "old.toml").read_text("utf-8").replace("Two 120 ohm", "")
+    # The old figures stay, greyed, until the new ones are there.
     expect(page.locator("#signal > .older")).to_have_count(0)
+    expect(right.get_by_role("button")).to_have_count(0)
+    workbench.session.undo()
+    expect(right.get_by_role("button")).to_have_count(1)
+
+
+def test_no_older_trouble_is_told_of_a_change_and_leads_are_told_as_their_makers(workbench, browse):
+    page, _ = on_signal(workbench, browse, "tipper-as-found", "drive")
+    page.locator("#begin-advice").click()
+    offers = page.locator("table[data-offers] tbody tr")
+    unplug = offers.filter(has_text="Unplug the terminator at pedal_box")
+    expect(unplug.locator(".wrong")).to_contain_text("Exactly two terminations")
+    expect(unplug).not_to_contain_text("Every port")
+    leads = offers.filter(has_text="Cut the maker's lead")
+    assert leads.count() == offers.filter(has_text="cutting it may void warranty and sealing").count()
+    page.locator("#begin-draws").click()
+    expect(page.locator("#signal .headline .share")).to_contain_text("somebody looks too early in")
 
 
 def test_work_can_be_stopped_and_older_figures_stay(workbench, browse):

@@ -8,8 +8,9 @@ from loomwright.app.deviations import idle
 from loomwright.app.session import Tried, View
 from loomwright.judge import RULES, TRAFFIC_RULES
 from loomwright.judge.about import About
+from loomwright.judge.changes import difference
 from loomwright.model.vehicle import Deviation, Vehicle
-from loomwright.show.change import difference
+from loomwright.show.change import difference as text_difference
 from loomwright.show.problems import problem_text
 from loomwright.show.words import (
     finding_cure,
@@ -253,15 +254,13 @@ class TriedRows:
 def tried_rows(tried: Tried, vehicle: Vehicle) -> TriedRows:
     """Findings that a change would cure and those it would bring, and the text it would write."""
     before, after = ({key_of(f): f for f in part} for part in (tried.before, tried.after))
-    rank = WORST_FIRST.index
-    cured = [f for key, f in before.items() if _counts(f) and (key not in after or not _counts(after[key]))]
-    new = [
-        f
-        for key, f in after.items()
-        if _counts(f) and (key not in before or rank(f.verdict) < rank(before[key].verdict))
-    ]
+    found = difference(tried.before, tried.after)
+    eased, worse = ({key_of(f) for f in part} for part in (found.eased, found.worse))
+    cured = [f for f in found.cured if key_of(f) not in eased]
+    new = (*found.broken, *found.narrowed)
     changed = [
-        f"{rule_title(f.rule)}: {_from_to(f.verdict.value, after[key].verdict.value)}, {_figures(f, after[key])}"
+        f"{'Worse: ' if key in worse else ''}{rule_title(f.rule)}: "
+        f"{_from_to(f.verdict.value, after[key].verdict.value)}, {_figures(f, after[key])}"
         for key, f in before.items()
         if _counts(f) and key in after and _counts(after[key]) and f.reading.value != after[key].reading.value
     ]
@@ -294,7 +293,7 @@ def _figures(before: Finding, after: Finding) -> str:
 def file_difference(name: str, old: bytes, new: bytes) -> FileDifference:
     """A difference line by line."""
     kinds = {"+": "in", "-": "out", "@": "at"}
-    text = difference(name, old, new)
+    text = text_difference(name, old, new)
     return FileDifference(name, tuple((kinds.get(line[:1], ""), line) for line in text.splitlines()))
 
 

@@ -170,7 +170,9 @@ def of_signals(
                 {
                     "line": item.name,
                     "effects": [_of_effect(effect) for effect in item.effects or ()],
-                    "longest_branches": plain(item.longest.value) if isinstance(item.longest, Solved) else [],
+                    "longest_branches": [
+                        {**plain(room.waves), **plain(room, leave_out=("waves",))} for room in item.rooms or ()
+                    ],
                 }
                 for item in advised
             ],
@@ -231,13 +233,15 @@ def _of_physics(found: "LinePhysics") -> dict[str, Any]:
     }
 
 
+_OF_FINDINGS = ("cures", "eased", "left", "worsens", "worse", "narrowed")
+
+
 def _of_effect(effect: "Effect") -> dict[str, Any]:
     return {
-        **plain(effect, leave_out=("change", "cures", "worsens")),
+        **plain(effect, leave_out=("change", *_OF_FINDINGS)),
         "cured": list(effect.cured),
         "breaks": list(effect.breaks),
-        "cures": [of_finding(finding) for finding in effect.cures],
-        "worsens": [of_finding(finding) for finding in effect.worsens],
+        **{name: [of_finding(finding) for finding in getattr(effect, name)] for name in _OF_FINDINGS},
         "offered": effect.offered,
         "change": of_change(effect.change),
     }

@@ -11,20 +11,19 @@ from loomwright.app.signal import LEFT_OUT, LinePhysics
 from loomwright.app.signal_advice import SignalAdvice
 from loomwright.app.signal_data import DataShown, data_shown
 from loomwright.app.signal_jobs import Look, Stand, stand
+from loomwright.app.signal_offers import Advised, advised_of
 from loomwright.app.signal_others import Others, broken_others, others, why_blocked
 from loomwright.app.signal_remarks import remarks_of
 from loomwright.judge.evidence import cable_of, components_on
 from loomwright.judge.rule import TIGHT_SHARE
-from loomwright.judge.rules.signal import SIGNAL_RULES
 from loomwright.model.vehicle import Vehicle
 from loomwright.propose.signal_cures import Effect
 from loomwright.show.data_timing import percent
 from loomwright.show.names import component_title
 from loomwright.show.quantity import bare, number
-from loomwright.show.rule_words import rules_told
 from loomwright.show.ruler import line_ruler
 from loomwright.show.ruler.scale import WIDTH
-from loomwright.show.signal import TRAPPED, branch_words, share
+from loomwright.show.signal import TRAPPED, share, sure_text
 from loomwright.show.signal_strips import signal_strips
 from loomwright.show.signal_words import headline, left_text
 from loomwright.show.tokens import hue
@@ -37,8 +36,6 @@ from loomwright.terms.change import path_text
 from loomwright.terms.finding import Verdict, Weight
 from loomwright.terms.quantity import Kind
 
-Offered = Effect
-_SIGNAL = frozenset(rule.code for rule in SIGNAL_RULES)
 TRY_BELOW = "Changes that may end it can be tried below."
 
 
@@ -93,19 +90,6 @@ class Looked:
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
-    """A change and what it would do: what it cures and breaks, in words. ``title`` names it in forms."""
-
-    title: str
-    offered: bool
-    margin: str
-    corner: str
-    lowest: str
-    cures: str
-    breaks: str
-
-
-@dataclass(frozen=True, slots=True)
 class SignalPage:
     """The page of one line's bits. ``ports`` are the choices of the chart, none where nothing can be drawn.
 
@@ -119,8 +103,7 @@ class SignalPage:
     share: str
     now: str
     advice: Stand
-    offers: tuple[Offer, ...]
-    branches: tuple[tuple[str, str, str], ...]
+    advised: Advised | None
     ports: tuple[tuple[str, str], ...]
     chosen: tuple[str, str]
     left_out: str
@@ -155,38 +138,11 @@ def signal_page(session: Session, name: str) -> SignalPage:
         _share(draws),
         _now(look.answer),
         tried,
-        tuple(_offer(effect) for effect in (advised.effects or ())) if advised else (),
-        tuple(
-            (_title(vehicle, branch.port), bare(branch.now_m, Kind.LENGTH, "m"), branch_words(branch))
-            for branch in advised.longest.value
-        )
-        if advised and not isinstance(advised.longest, Blocked)
-        else (),
+        advised_of(vehicle, tried.answer),
         () if blocked else tuple((port, _title(vehicle, port)) for port in nodes),
         chosen,
         LEFT_OUT,
         TRAPPED,
-    )
-
-
-def offer_of(session: Session, name: str, title: str) -> Effect | None:
-    """The change of that title, if it was offered."""
-    answer = stand(session, "advice", name).answer
-    effects = (answer.effects or ()) if isinstance(answer, SignalAdvice) else ()
-    return next((effect for effect in effects if effect.offered and effect.change.title == title), None)
-
-
-def tried_told(effect: Effect, balance: str) -> str:
-    """The balance of a tried change in the margin, and beside it what the margin does not know: the bits of the line."""
-    cures = rules_told(own for own in effect.cures if own.rule in _SIGNAL) or "nothing"
-    breaks = rules_told(own for own in effect.worsens if own.rule in _SIGNAL) or "nothing"
-    times = "; ".join(
-        f"{words} {_ns(was)} becomes {_ns(now)}"
-        for words, (was, now) in (("at typical values", effect.typical_s), ("at the worst corner", effect.corner_s))
-    )
-    return (
-        f"{balance} These are the findings of the margin, which do not know whether bits arrive. Of the bits of this line it "
-        f"cures: {cures}; it breaks: {breaks}. Left at the tightest receiver: {times}."
     )
 
 
@@ -366,21 +322,9 @@ def _drawn(vehicle: Vehicle, found: SignalDraws) -> tuple[str, tuple[tuple[str, 
     rows = []
     for pair in ranked[:8]:
         times = (pair.half_s, pair.most_s, pair.nearly_all_s, pair.slowest_s)
-        figures = tuple(bare(time, Kind.TIME, "ns") for time in times)
+        figures = tuple(sure_text(time) for time in times)
         rows.append((_title(vehicle, pair.receiver), _title(vehicle, pair.sender), *figures, share(pair.missed)))
     return head, tuple(rows)
-
-
-def _offer(effect: Effect) -> Offer:
-    return Offer(
-        effect.change.title,
-        effect.offered,
-        left_text(effect.typical_s[1]),
-        left_text(effect.corner_s[1]),
-        bare(effect.lowest_v[1], Kind.VOLTAGE, "V"),
-        rules_told(effect.cures),
-        rules_told(effect.worsens),
-    )
 
 
 def _worst(verdicts: list[Verdict]) -> str:

@@ -103,7 +103,8 @@ def signal(
     from loomwright.app.signal_others import others, why_blocked
     from loomwright.app.signal_remarks import remarks_of, spots_of
     from loomwright.show import tables
-    from loomwright.show.signal import advice_text, draws_text, signal_text, timing_text
+    from loomwright.show.signal import draws_text, signal_text, timing_text
+    from loomwright.show.signal_advice import advice_text
     from loomwright.terms.answer import Blocked, Solved
     from loomwright.terms.finding import Verdict
 
@@ -138,7 +139,7 @@ def signal(
             if isinstance(many := built.get(physics.name), Solved):
                 console.print(draws_text(many.value))
         for one in advised:
-            console.print(advice_text(one.name, one.effects, one.longest))
+            console.print(advice_text(one.name, one.effects, one.rooms))
         console.print(tables.findings_table(findings, every=False))
         console.print(tables.verdict_line(findings))
     verdict = worst(findings)

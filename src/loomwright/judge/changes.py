@@ -12,8 +12,12 @@ from loomwright.terms.answer import Answer, Blocked
 from loomwright.terms.change import Path
 from loomwright.terms.finding import Finding, Verdict, Weight
 
+NOTEWORTHY = 0.05
+"""A margin that moves by a lesser share than this counts as unmoved."""
+OF_A_LIMIT = 0.01
+"""Nor one that moves by a lesser share of its limit than this."""
 _RANK = (Verdict.HOLDS, Verdict.TIGHT, Verdict.UNKNOWN, Verdict.BROKEN)
-_Key = tuple[str, str, Path, str]
+_Key = tuple[str, str, Path, str, str]
 OF_A_RECEIVER = ("signal-settling", "signal-level")
 """Rules that are asked of every receiver."""
 
@@ -48,10 +52,17 @@ class ReceiverChange:
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """What a change cures of what counts, and what it breaks that was not broken; each finding in its own state."""
+    """What a change does to what counts. ``cured`` is told as it was before, all else as it is with the change.
+
+    ``eased``: of what is cured, what is only tight then. ``narrowed``: tight, and it was not before. ``broken``: broken or
+    unknown, and it was not so bad before. ``worse``: broken as before, and farther from its limit than before.
+    """
 
     cured: tuple[Finding, ...]
     broken: tuple[Finding, ...]
+    eased: tuple[Finding, ...] = ()
+    narrowed: tuple[Finding, ...] = ()
+    worse: tuple[Finding, ...] = ()
 
 
 def difference(before: Iterable[Finding], after: Iterable[Finding]) -> Difference:
@@ -69,7 +80,20 @@ def difference(before: Iterable[Finding], after: Iterable[Finding]) -> Differenc
     tight = rank(Verdict.TIGHT)
     cured = [own for key, own in was.items() if rank(own.verdict) > verdict(now, key) <= tight]
     broken = [own for key, own in now.items() if rank(own.verdict) > max(verdict(was, key), tight)]
-    return Difference(tuple(cured), tuple(broken))
+    eased = [own for key, own in now.items() if rank(own.verdict) == tight < verdict(was, key)]
+    narrowed = [own for key, own in now.items() if rank(own.verdict) == tight > verdict(was, key)]
+    worse = [own for key, own in now.items() if key in was and _farther_out(was[key], own)]
+    return Difference(tuple(cured), tuple(broken), tuple(eased), tuple(narrowed), tuple(worse))
+
+
+def _farther_out(before: Finding, after: Finding) -> bool:
+    if before.verdict is not Verdict.BROKEN or after.verdict is not Verdict.BROKEN:
+        return False
+    if before.margin is None or after.margin is None or before.margin == after.margin:
+        return False
+    limit = after.reading.limit
+    noteworthy = max(NOTEWORTHY * abs(before.margin), OF_A_LIMIT * max(abs(limit.value), abs(limit.high or 0.0)))
+    return after.margin < before.margin - noteworthy
 
 
 def as_numbered(findings: Iterable[Finding], after: Vehicle, before: Vehicle) -> tuple[Finding, ...]:
@@ -163,4 +187,5 @@ def _worst_by_key(findings: Iterable[Finding]) -> dict[_Key, Finding]:
 
 def _key(finding: Finding) -> _Key:
     reading = finding.reading
-    return finding.rule, reading.line, reading.subject, reading.rule_set
+    part = str(dict(reading.because).get("part", ""))  # a message that is carried in parts is judged part by part
+    return finding.rule, reading.line, reading.subject, reading.rule_set, part

@@ -68,7 +68,8 @@ def right_plug_ins(evidence: LineEvidence, low_ohm: float, high_ohm: float) -> C
     if not wrong:
         return None
     edits = tuple(Edit((*evidence.station(index), "terminator_ohm"), PLUG_IN) for index in wrong)
-    return Change("Plug in a terminator of 120 ohm instead", edits)
+    places = " and ".join(dict.fromkeys(evidence.line.stations[index].at for index in wrong))
+    return Change(f"Plug in a terminator of 120 ohm instead at {places}", edits)
 
 
 def without(evidence: LineEvidence, stations: Stations, index: int) -> Stations:
@@ -102,17 +103,28 @@ def open_ring(evidence: LineEvidence) -> Change | None:
 def joined_nearer(evidence: LineEvidence, stop: Stop, limit_m: float) -> Change | None:
     """Move the branch point along the branch until the rest is within the limit; at best the trunk passes through."""
     station = evidence.line.stations[stop.index]
-    own = evidence.components[stop.component].place
     for place, length_m in _along(evidence, stop):
         if length_m > limit_m or (place == stop.joint_place and station.branch_m is None):
             continue
         if place == stop.joint_place:
-            return _edited(evidence, stop.index, ("shorten the branch to what its runs need",), branch_m=None)
-        if place == own:
-            return joined_through(evidence, stop.index)
-        step = f"join {stop.port} at {place}, nearer to it"
-        return _edited(evidence, stop.index, (step,), at=place, branch_m=None, section_m=None)
+            return _edited(
+                evidence, stop.index, (f"shorten the branch of {stop.port} to what its runs need",), branch_m=None
+            )
+        return _joined_at(evidence, stop, place)
     return None
+
+
+def nearer_joints(evidence: LineEvidence, stop: Stop) -> list[Change]:
+    """Every place along a branch to which the trunk could be led instead, the nearest to the present joint first."""
+    places = [place for place, _ in _along(evidence, stop) if place != stop.joint_place]
+    return [change for place in places if (change := _joined_at(evidence, stop, place)) is not None]
+
+
+def _joined_at(evidence: LineEvidence, stop: Stop, place: str) -> Change | None:
+    if place == evidence.components[stop.component].place:
+        return joined_through(evidence, stop.index)
+    step = f"lead the trunk to {place} and join {stop.port} there, nearer to it"
+    return _edited(evidence, stop.index, (step,), at=place, branch_m=None, section_m=None)
 
 
 def _along(evidence: LineEvidence, stop: Stop) -> list[tuple[str, float]]:

@@ -1,10 +1,13 @@
-"""What another termination, a shorter branch or a lower bit rate would do to a line's bits."""
+"""What another termination, another way of joining, a shorter branch or a lower bit rate would do to a line's bits."""
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
-from loomwright.judge.changes import as_numbered, difference
+from loomwright.judge.changes import NOTEWORTHY, OF_A_RECEIVER, as_numbered, difference
+from loomwright.judge.cures import nearer_joints
+from loomwright.judge.evidence import evidence_of
 from loomwright.judge.rules.signal import SIGNAL_RULES
 from loomwright.model.line import Line, Station
 from loomwright.model.variant import changed
@@ -12,24 +15,32 @@ from loomwright.model.vehicle import Vehicle
 from loomwright.solve.levels import LineLevels
 from loomwright.solve.signal import LineSignal
 from loomwright.solve.topology import LineTopology, Stop, port_of
-from loomwright.terms.answer import Answer, Blocked
+from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.change import Change, Edit, Path
 from loomwright.terms.errors import PathError
-from loomwright.terms.fact import Known, Unknown, value_of
+from loomwright.terms.fact import Assumed, Known, Unknown, value_of
 from loomwright.terms.finding import Finding, Verdict, Weight
 
-SHORTER = (0.5, 0.25)
-"""A branch is tried at these shares of its length."""
-LEAST_M = 0.05
-"""No branch is proposed shorter than a connector needs."""
+SHARES = (0.5, 0.25)
+"""Cable and leads are tried at these shares of their length."""
+LEAST_LEAD_M = 0.1
+"""No lead is proposed shorter: a hand's width is needed to strip, crimp and seal a new connector (common practice)."""
+WORTH_M = 0.02
+"""Nobody takes a cable apart for less."""
 TERMINATION_OHM = 120.0
 RATES = ("bit rate", "data bit rate")
 """Kinds of changes that slow the line down: wiring goes before them."""
+LEAD = "lead"
+"""Kind of a change to a part as its maker built it: anything else goes before it."""
+OF_THE_MARGIN = "rule"
+"""Kind of a change that the rules of wiring offer."""
+_FELT = ("stations", "bit_rate_bit_per_s", "data_bit_rate_bit_per_s")
+"""What of a line's file the bits feel."""
 _SIGNAL = frozenset(rule.code for rule in SIGNAL_RULES)
 _OF_SETTINGS = ("bit-timing", "data-timing")
 """What no wire cures."""
-NOTEWORTHY = 0.05
-"""A margin that a change moves by a lesser share than this counts as unmoved when changes are put in order."""
+_BIT_BY_BIT = frozenset((*OF_A_RECEIVER, "data-settling"))
+"""Rules of which one receiver that is right helps nothing as long as another is not: the line works or does not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +56,15 @@ class Outcome:
 class Effect:
     """A change and what it does. Times in s, the least margin of all pairs; levels in V, the lowest of all receivers.
 
-    ``kind`` is "termination", "branch" or one of ``RATES``. ``cures`` and ``worsens`` are findings of every rule: those that
-    the change cures, in their present state, and those that it breaks. What is cured of the worst corner is among them.
-    ``offered``: judged again, it cures something and breaks nothing anywhere.
+    ``kind`` is "termination", "branch", "joint", ``OF_THE_MARGIN``, ``LEAD`` or one of ``RATES``. ``window_s`` is how long
+    a receiver may take with the change. The findings are of every rule, and no rule of a line stands on both sides:
+
+    - ``cures``: what is cured, as it is now; of what every receiver must keep only if all do so then. What is cured of the
+      worst corner is among them. ``eased``: of that, what is only tight then; ``left``: what else of its rules stays broken.
+    - ``worsens``: what the change breaks. ``worse``: what is broken as it is, and farther out with the change.
+    - ``narrowed``: what is tight then and was not.
+
+    ``offered``: judged again, it cures something, and breaks or worsens nothing anywhere.
     """
 
     kind: str
@@ -57,6 +74,11 @@ class Effect:
     lowest_v: tuple[float, float]
     cures: tuple[Finding, ...]
     worsens: tuple[Finding, ...]
+    window_s: float = 0.0
+    eased: tuple[Finding, ...] = ()
+    left: tuple[Finding, ...] = ()
+    narrowed: tuple[Finding, ...] = ()
+    worse: tuple[Finding, ...] = ()
 
     @property
     def cured(self) -> tuple[str, ...]:
@@ -69,9 +91,24 @@ class Effect:
         return _rules(self.worsens)
 
     @property
+    def harms(self) -> bool:
+        """Whether something gets worse by it."""
+        return bool(self.worsens or self.worse)
+
+    @property
     def offered(self) -> bool:
         """Whether it can be written with a good conscience."""
-        return bool(self.cures) and not self.worsens
+        return bool(self.cures) and not self.harms
+
+    @property
+    def by_the_rules(self) -> bool:
+        """Whether it puts something right that the rules of wiring find broken."""
+        return any(_is_published(own) for own in self.cures)
+
+    @property
+    def gain_s(self) -> float:
+        """Time that it gains at typical values, in s; 0 where that is not worth a word."""
+        return _gain(*self.typical_s)
 
 
 def effects(
@@ -81,34 +118,80 @@ def effects(
     ask: Callable[[Vehicle], Outcome | None],
     progress: Callable[[int, int], bool] | None = None,
 ) -> tuple[Effect, ...] | None:
-    """Try every change at the ends, every shorter branch of who rings, and lower bit rates; what cures first.
+    """Try what the rules offer, every change at the ends, nearer joints and shorter cable of who rings, and lower bit rates.
 
-    Of the bit rates only the nearest that cures is kept. ``ask`` judges a changed vehicle, or answers nothing where it
-    cannot be computed. ``None`` if the line itself cannot be computed or the work was stopped.
+    What cures most comes first. Of the bit rates only the nearest that cures is kept, of makers' leads only those that
+    cure. ``ask`` judges a changed vehicle, or answers nothing where it cannot be computed. ``None`` if the line itself
+    cannot be computed or the work was stopped.
     """
     before = ask(vehicle)
     if before is None or isinstance(before.signal, Blocked):
         return None
-    tries = [*_terminations(vehicle, name, topology), *_branches(vehicle, name, topology, before.signal.value)]
-    rates = [*_data_rates(vehicle, name), *_rates(vehicle, name)]
+    tries = [
+        *_of_the_margin(before.findings, name),
+        *_terminations(vehicle, name, topology),
+        *_branches(vehicle, name, topology, before.signal.value),
+        *_data_rates(vehicle, name),
+        *_rates(vehicle, name),
+    ]
     found: list[Effect] = []
-    for number, (kind, change) in enumerate((*tries, *rates)):
-        if progress is not None and not progress(number, len(tries) + len(rates)):
+    seen = {vehicle}
+    for number, (kind, change) in enumerate(tries):
+        if progress is not None and not progress(number, len(tries)):
             return None
         if kind in RATES and any(effect.kind == kind for effect in found):
             continue
-        effect = _effect(vehicle, kind, change, before, ask)
-        if effect is not None and (kind not in RATES or effect.offered):
+        tried = _tried(vehicle, change)
+        if tried is None or tried in seen:
+            continue
+        seen.add(tried)
+        effect = _effect(vehicle, tried, kind, change, before, ask)
+        if effect is not None and (kind not in (*RATES, LEAD) or effect.offered):
             found.append(effect)
+    return _told_apart(sorted(found, key=_rank))
 
-    return tuple(sorted(found, key=_rank))
+
+def _tried(vehicle: Vehicle, change: Change) -> Vehicle | None:
+    try:
+        return changed(vehicle, change)
+    except PathError:
+        return None
 
 
-def _rank(effect: Effect) -> tuple[bool, bool, bool, int, float, float]:
-    """What may be offered before what may not, wiring before rates, who cures most, then who gains most time."""
-    counting = sum(finding.reading.weight is Weight.GOVERNS for finding in effect.cures)
-    gains = (_gain(*effect.typical_s), _gain(*effect.corner_s))
-    return not effect.offered, bool(effect.worsens), effect.kind in RATES, -counting, -gains[0], -gains[1]
+def _told_apart(found: list[Effect]) -> tuple[Effect, ...]:
+    """The same effects, no two of one title: the title is what a page asks for."""
+    counted: Counter[str] = Counter()
+    told: list[Effect] = []
+    for effect in found:
+        change = effect.change
+        counted[change.title] += 1
+        again = f" ({counted[change.title]})" if counted[change.title] > 1 else ""
+        told.append(replace(effect, change=replace(change, title=change.title + again)))
+    return tuple(told)
+
+
+def _rank(effect: Effect) -> tuple[bool, bool, bool, bool, float, float, float, float]:
+    """What may be offered before what may not, wiring before rates before leads, who cures most, then who gains most time."""
+    score = {own.rule: 0.0 for own in effect.cures}
+    eased = {(own.rule, own.reading.subject) for own in effect.eased}
+    for own in effect.cures:
+        if own.reading.weight is Weight.GOVERNS:
+            whole = own.verdict is Verdict.BROKEN and (own.rule, own.reading.subject) not in eased
+            score[own.rule] = max(score[own.rule], 2.0 if whole else 1.0)
+    return (
+        not effect.offered,
+        effect.harms,
+        effect.kind == LEAD,
+        effect.kind in RATES,
+        -sum(score.values()),
+        -float(effect.by_the_rules),
+        -_gain(*effect.typical_s),
+        -_gain(*effect.corner_s),
+    )
+
+
+def _is_published(finding: Finding) -> bool:
+    return finding.rule not in _SIGNAL and finding.verdict is not Verdict.TIGHT
 
 
 def _gain(was: float, now: float) -> float:
@@ -122,26 +205,62 @@ def _rules(findings: tuple[Finding, ...]) -> tuple[str, ...]:
 
 
 def _effect(
-    vehicle: Vehicle, kind: str, change: Change, before: Outcome, ask: Callable[[Vehicle], Outcome | None]
+    vehicle: Vehicle,
+    tried: Vehicle,
+    kind: str,
+    change: Change,
+    before: Outcome,
+    ask: Callable[[Vehicle], Outcome | None],
 ) -> Effect | None:
-    try:
-        tried = changed(vehicle, change)
-    except PathError:
-        return None
     after = ask(tried)
     if after is None or isinstance(after.signal, Blocked) or isinstance(before.signal, Blocked):
         return None
     now = as_numbered(after.findings, tried, vehicle)
     found = difference(before.findings, now)
+    harmed = {_group(own) for own in (*found.broken, *found.worse)}
+    bad = [own for own in now if own.verdict in (Verdict.BROKEN, Verdict.TIGHT) and not own.accepted]
+
+    def right(own: Finding) -> bool:
+        """No rule is told as cured and harmed; one of all receivers only where none is left that is as badly off."""
+        if _group(own) in harmed:
+            return False
+        return own.rule not in _BIT_BY_BIT or not any(
+            _group(other) == _group(own) and (other.verdict is Verdict.BROKEN or own.verdict is Verdict.TIGHT)
+            for other in bad
+        )
+
+    cured = tuple(own for own in (*found.cured, *_corners_cured(before.findings, now)) if right(own))
+    groups = {_group(own) for own in cured}
     return Effect(
         kind,
         change,
         (_typical(before.signal.value), _typical(after.signal.value)),
         (_corner(before.signal.value), _corner(after.signal.value)),
         (_lowest(before.levels), _lowest(after.levels)),
-        (*found.cured, *_corners_cured(before.findings, now)),
+        cured,
         found.broken,
+        after.signal.value.sample_s - after.signal.value.electronics_s,
+        tuple(own for own in found.eased if _group(own) in groups),
+        tuple(own for own in bad if own.verdict is Verdict.BROKEN and _group(own) in groups),
+        found.narrowed,
+        found.worse,
     )
+
+
+def _group(finding: Finding) -> tuple[str, str, str, Weight]:
+    """A rule on a line."""
+    reading = finding.reading
+    return finding.rule, reading.line, reading.rule_set, reading.weight
+
+
+def _of_the_margin(findings: tuple[Finding, ...], name: str) -> Iterator[tuple[str, Change]]:
+    """What the rules offer for this line's own findings, as far as the bits feel it."""
+    for finding in findings:
+        change = finding.reading.change
+        if change is None or finding.reading.line != name or finding.verdict is not Verdict.BROKEN or finding.accepted:
+            continue
+        if all(edit.path[:2] == ("lines", name) and edit.path[2] in _FELT for edit in change.edits):
+            yield OF_THE_MARGIN, change
 
 
 def _terminations(vehicle: Vehicle, name: str, topology: LineTopology) -> Iterator[tuple[str, Change]]:
@@ -205,38 +324,54 @@ def _put_on(vehicle: Vehicle, line: Line, stop: Stop, *, first: bool) -> tuple[R
 
 
 def _branches(vehicle: Vehicle, name: str, topology: LineTopology, signal: LineSignal) -> Iterator[tuple[str, Change]]:
-    """Shorter branches of the pair that is late, and of the longest three."""
+    """Less cable, a nearer joint and a shorter lead, for the branches of the pair that is late and for the longest three."""
     ringing = {signal.worst.sender, signal.worst.receiver}
     typical = max(signal.pairs, key=lambda pair: pair.typical_s)
     ringing |= {typical.sender, typical.receiver}
     by_length = sorted(topology.stops, key=lambda stop: stop.branch_m, reverse=True)
     wanted = [stop for stop in topology.stops if stop.port in ringing]
     wanted += [stop for stop in by_length[:3] if stop not in wanted]
+    evidence = evidence_of(vehicle, name, Solved(topology), Blocked(()))
+    line = vehicle.lines[name]
     for stop in wanted:
-        if stop.branch_m <= LEAST_M or stop.repeated or not stop.port:
+        if stop.branch_m <= 0.0 or stop.repeated or not stop.port:
             continue
-        for share in SHORTER:
-            length_m = round(max(LEAST_M, stop.branch_m * share), 2)
-            if length_m < stop.branch_m:
-                yield "branch", _shortened(vehicle, name, stop, length_m)
+        path: Path = ("lines", name, "stations", stop.index, "branch_m")
+        stated_m = line.stations[stop.index].branch_m
+        if stated_m is not None and stop.way_m is not None and stop.way_m <= stated_m - WORTH_M:
+            yield "branch", Change(f"Shorten the branch of {stop.port} to what its runs need", (Edit(path, None),))
+        for length_m in _shorter_cables(stated_m, stop):
+            title = f"Shorten the branch cable of {stop.port} to {length_m:.2f} m"
+            yield "branch", Change(title, (Edit(path, length_m),))
+        for change in nearer_joints(evidence, stop):
+            yield "joint", change
+        yield from _shorter_leads(vehicle, stop)
 
 
-def _shortened(vehicle: Vehicle, name: str, stop: Stop, length_m: float) -> Change:
-    """Less branch cable; where that is not enough, the component's own lead too."""
+def _shorter_cables(stated_m: float | None, stop: Stop) -> list[float]:
+    """Lengths to which the branch cable could be cut besides: longer than the way it has to go along the runs."""
+    if stated_m is None or stop.way_m is None:
+        return []
+    tried = [_up_to_the_centimetre(stated_m * share) for share in SHARES]
+    return [length_m for length_m in tried if stop.way_m + WORTH_M <= length_m <= stated_m - WORTH_M]
+
+
+def _up_to_the_centimetre(length_m: float) -> float:
+    return math.ceil(round(100.0 * length_m, 6)) / 100.0
+
+
+def _shorter_leads(vehicle: Vehicle, stop: Stop) -> Iterator[tuple[str, Change]]:
+    """The lead as its maker built it, cut; what is left is no figure of the maker's any more."""
     component, _, port = stop.port.partition(".")
-    edits: list[Edit] = []
-    cable_m = stop.branch_m - stop.lead_m
-    if cable_m > 0.0:
-        edits.append(
-            Edit(("lines", name, "stations", stop.index, "branch_m"), round(max(0.0, length_m - stop.lead_m), 3))
-        )
-    if length_m < stop.lead_m:
-        path: Path = ("components", component, "ports", port, "pigtail_m")
-        lead = vehicle.components[component].ports[port].pigtail_m
-        if not isinstance(lead, Unknown):
-            edits.append(Edit(path, replace(lead, value=length_m, low=None, high=None)))
-    what = "branch and lead" if len(edits) == 2 else "branch" if cable_m > 0.0 else "lead"
-    return Change(f"Shorten the {what} of {stop.port} to {length_m:.2f} m", tuple(edits))
+    lead = vehicle.components[component].ports[port].pigtail_m
+    if isinstance(lead, Unknown):
+        return
+    path: Path = ("components", component, "ports", port, "pigtail_m")
+    for length_m in dict.fromkeys(max(LEAST_LEAD_M, _up_to_the_centimetre(lead.value * share)) for share in SHARES):
+        if length_m <= lead.value - WORTH_M:
+            why = f"the maker's lead of {lead.value:.2f} m, to be cut: measure it when it is done"
+            edit = Edit(path, Assumed(length_m, why))
+            yield LEAD, Change(f"Cut the maker's lead of {stop.port} to {length_m:.2f} m", (edit,))
 
 
 def _rates(vehicle: Vehicle, name: str) -> Iterator[tuple[str, Change]]:

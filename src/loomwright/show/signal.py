@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -9,7 +10,6 @@ from typing import TYPE_CHECKING
 from loomwright.show.data_timing import data_text, percent
 from loomwright.show.quantity import bare, number
 from loomwright.show.quantity import text as quantity
-from loomwright.show.rule_words import rules_told
 from loomwright.show.signal_words import left_text
 from loomwright.show.words import path_words
 from loomwright.solve.signal import THRESHOLDS
@@ -20,10 +20,8 @@ if TYPE_CHECKING:
     from rich.console import Group
     from rich.text import Text
 
-    from loomwright.propose.signal_cures import Effect
     from loomwright.solve.bit_timing import LineTiming
     from loomwright.solve.levels import LineLevels
-    from loomwright.solve.longest_branch import LongestBranch
     from loomwright.solve.signal import LineSignal
     from loomwright.solve.signal_draws import SignalDraws
 
@@ -73,7 +71,7 @@ def signal_text(
         table.add_row(
             called[port],
             called[pair.sender],
-            bare(pair.typical_s, Kind.TIME, "ns"),
+            sure_text(pair.typical_s),
             left_text(left - pair.typical_s),
             left_text(left - corner),
             *(bare(v, Kind.VOLTAGE, "V") for v in ((volts.typical_v, volts.low_v) if volts else (None,) * 2)),
@@ -144,10 +142,17 @@ def timing_text(timing: Answer[LineTiming]) -> Group | Text:
     return Group(Text(head), table, Text(untold if found.untold else ""), *data_text(found))
 
 
+NEVER = "never"
+"""Stands for a time after which a receiver would be sure, where the bit ends before."""
 TRAPPED = (
     "Without cable loss at high frequency, ringing trapped between branches of like length may never end here in a "
     "small share of draws; a real cable damps it."
 )
+
+
+def sure_text(time_s: float) -> str:
+    """Nanoseconds until a receiver is sure, or that it never is within the bit."""
+    return NEVER if math.isinf(time_s) else bare(time_s, Kind.TIME, "ns")
 
 
 def share(value: float) -> str:
@@ -173,45 +178,6 @@ def draws_text(found: SignalDraws, count: int = 8) -> Group | Text:
     ranked = sorted(found.pairs, key=lambda pair: (pair.missed, pair.nearly_all_s, pair.most_s), reverse=True)
     for pair in ranked[:count]:
         times = (pair.half_s, pair.most_s, pair.nearly_all_s, pair.slowest_s)
-        table.add_row(pair.receiver, pair.sender, *(bare(time, Kind.TIME, "ns") for time in times), share(pair.missed))
-    return Group(Text(head), table, Text(TRAPPED, style="dim"), Text(""))
-
-
-def advice_text(name: str, found: tuple[Effect, ...] | None, longest: Answer[tuple[LongestBranch, ...]]) -> Group:
-    """What changes would do, those that cure first, and how long each branch may be."""
-    from rich.console import Group
-    from rich.table import Table
-    from rich.text import Text
-
-    if found is None or isinstance(longest, Blocked):
-        return Group(Text(f"No advice for line {name}: it cannot be computed yet.\n"))
-    tried = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 1, 0, 0))
-    tried.add_column("")
-    tried.add_column(f"change on line {name}", overflow="fold")
-    for head in ("left,\nns", "worst\ncorner,\nleft, ns"):
-        tried.add_column(head, justify="right", no_wrap=True)
-    for effect in found:
-        does = []
-        if effect.cures:
-            does.append(f"cures: {rules_told(effect.cures)}")
-        if effect.worsens:
-            does.append(f"would break: {rules_told(effect.worsens)}")
-        change = Text(effect.change.title)
-        change.append("".join(f"\n  {words}" for words in does), style="dim")
-        times = (left_text(effect.typical_s[1]), left_text(effect.corner_s[1]))
-        tried.add_row("cures" if effect.offered else "", change, *times)
-    table = Table(box=None, pad_edge=False, header_style="dim")
-    table.add_column("branch to")
-    for name_ in ("now, m", "holds up to, m"):
-        table.add_column(name_, justify="right")
-    for branch in longest.value:
-        table.add_row(branch.port, bare(branch.now_m, Kind.LENGTH, "m"), branch_words(branch))
-    note = "Branches: at typical values, each alone, all else as it is; published rules allow less and still govern."
-    return Group(tried, Text(""), table, Text(note, style="dim"), Text(""))
-
-
-def branch_words(branch: LongestBranch) -> str:
-    """The longest branch that holds, in metres."""
-    if branch.longest_m is None:
-        return "none cures it"
-    return f"over {branch.longest_m:g}" if not branch.late else bare(branch.longest_m, Kind.LENGTH, "m")
+        table.add_row(pair.receiver, pair.sender, *(sure_text(time) for time in times), share(pair.missed))
+    never = [Text(f"{NEVER}: not within the bit", style="dim")] if found.never > 0.0 else []
+    return Group(Text(head), table, *never, Text(TRAPPED, style="dim"), Text(""))

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from loomwright.propose.signal_cures import LEAD
 from loomwright.show.quantity import bare, number
 from loomwright.show.quantity import text as quantity
 from loomwright.solve.echoes import Echo, Mismatch, Spot
@@ -64,14 +65,16 @@ def ringing_cures(effects: Sequence[Effect] | None, asking: str) -> str:
         return asking
     able = [effect for effect in effects if effect.offered and effect.typical_s[1] >= 0.0]
     if able:
-        best = max(able, key=lambda effect: effect.typical_s[1])
+        best = max(able, key=lambda effect: (effect.kind != LEAD, effect.typical_s[1]))
         now_in_time = best.typical_s[0] >= 0.0
         if now_in_time and best.typical_s[1] <= best.typical_s[0]:
             return "None of the changes that were tried and may be offered leaves more time."
         what = "More time is left with this" if now_in_time else "It ends in time with this"
         late = "" if best.corner_s[1] >= 0.0 else ", but with all tolerances at their worst at once bits are late still"
+        if best.kind == LEAD:
+            late = f"{late}. It cuts a lead as its maker built it, which may void warranty and sealing"
         return f"{what}: {_lower(best.change.title)}; {quantity(best.typical_s[1], Kind.TIME)} are left then{late}."
-    nearer = [effect for effect in effects if not effect.worsens and math.isfinite(effect.typical_s[1])]
+    nearer = [effect for effect in effects if not effect.harms and math.isfinite(effect.typical_s[1])]
     if not nearer:
         return "None of the changes that were tried ends it in time."
     nearest = max(nearer, key=lambda effect: effect.typical_s[1])

@@ -21,14 +21,20 @@ TRIED_M = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
 """Lengths tried in turn; the last is the longest that is looked at."""
 NEAR_M = 0.1
 """The bisection ends when it knows the length this well."""
+SHORTER = (0.75, 0.5, 0.25)
+"""Shares of a length that are looked at before it is called a limit."""
+BEYOND = 2
+"""So many of the next lengths of ``TRIED_M`` are looked at beyond a limit."""
 
 
 @dataclass(frozen=True, slots=True)
 class LongestBranch:
     """A station's branch in metres: now, and the longest that still holds, all else as it is.
 
-    ``longest_m`` is ``None`` where no length of this branch alone makes the line hold, and ``TRIED_M[-1]`` where even
-    that holds. ``late`` is the port that is late first just beyond it.
+    ``longest_m`` is ``None`` where the line holds neither as it is nor with no branch at all there, and ``TRIED_M[-1]``
+    where even that holds. ``late`` is the port that is late first just beyond it. Reflections come and go with length:
+    ``gap_m`` is a shorter length that was looked at and does not hold, ``again_m`` a longer one (or, without a longest,
+    any) that holds again.
     """
 
     stop: int
@@ -36,6 +42,8 @@ class LongestBranch:
     now_m: float
     longest_m: float | None
     late: str
+    gap_m: float | None = None
+    again_m: float | None = None
 
 
 def longest_branches(
@@ -49,8 +57,8 @@ def longest_branches(
     """Lengthen each branch in turn until some receiver, at typical values, is sure only after its sample point.
 
     The lengths of ``TRIED_M`` are walked until one fails, then the last step is halved until it is known to
-    ``NEAR_M``. Reflections come and go with length, so a shorter length between two that hold might fail unseen.
-    Blocks and stops as ``line_signal`` does.
+    ``NEAR_M``. Then some shorter and longer ones are looked at, to see whether it is a limit at all; between those that
+    were looked at a length might fail unseen. Blocks and stops as ``line_signal`` does.
     """
     parts = signal_parts(line, components, cable, topology)
     if isinstance(parts, Blocked):
@@ -63,7 +71,26 @@ def longest_branches(
 
 
 def _branch(parts: SignalParts, port: str, piece: Piece) -> LongestBranch:
-    return LongestBranch(piece.stop, port, piece.length_m, *_longest(parts, piece.stop, piece.length_m))
+    now_m, stop = piece.length_m, piece.stop
+    longest_m, late = _longest(parts, stop, now_m)
+
+    def holds(length_m: float) -> bool:
+        return not late_port(with_branch(parts, stop, length_m))
+
+    if longest_m is None:
+        again_m = next((m for m in (*(share * now_m for share in SHORTER), *TRIED_M) if holds(m)), None)
+        return LongestBranch(stop, port, now_m, None, late, None, again_m)
+    shorter = (share * longest_m for share in SHORTER if share * longest_m >= NEAR_M)
+    beyond = [length_m for length_m in TRIED_M if length_m > longest_m + NEAR_M][:BEYOND]
+    return LongestBranch(
+        stop,
+        port,
+        now_m,
+        longest_m,
+        late,
+        next((length_m for length_m in shorter if not holds(length_m)), None),
+        next((length_m for length_m in beyond if holds(length_m)), None),
+    )
 
 
 def _longest(parts: SignalParts, stop: int, now_m: float) -> tuple[float | None, str]:

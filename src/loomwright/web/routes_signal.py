@@ -13,7 +13,8 @@ from loomwright.app.margin import GoneFindingError, tried_rows
 from loomwright.app.signal import LEFT_OUT
 from loomwright.app.signal_fault_page import fault_form, fault_page
 from loomwright.app.signal_jobs import KINDS, begin, stop
-from loomwright.app.signal_page import Offered, offer_of, signal_page, tried_told
+from loomwright.app.signal_offers import Offered, offer_of, tried_told
+from loomwright.app.signal_page import signal_page
 from loomwright.app.signal_wave import wave
 from loomwright.web.desk import base_of, done, elsewhere, page, part, session_of
 

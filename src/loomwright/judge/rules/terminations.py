@@ -118,7 +118,7 @@ def terminator_value(evidence: LineEvidence) -> Iterator[Reading]:
         if station.port:
             where = evidence.port_fact(station.port, "termination_ohm")
         else:
-            change = Change("Plug in a terminator of 120 ohm instead", (Edit(where, PLUG_IN),))
+            change = Change(f"Plug in a terminator of 120 ohm instead at {station.at}", (Edit(where, PLUG_IN),))
         unknown = isinstance(ohm, Unknown)
         yield Reading(
             evidence.station(index),
