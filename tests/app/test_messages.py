@@ -260,3 +260,20 @@ def test_a_taken_identifier_is_told_with_who_has_it_on_the_lines_of_the_port(tip
         assert taken("inverter.can", words) == ""
     passed_on = "0x0CFF3927"
     assert taken("display.can", passed_on) != ""
+
+
+def test_how_far_apart_packets_are_is_asked_of_a_message_that_may_need_some_alone(tipper):
+    long, short = (message_page(tipper, "controller_body", name) for name in ("identification", "warnings"))
+    assert [any("packet_spacing_s" in str(form) for form in shown.facts) for shown in (long, short)] == [True, False]
+
+
+def test_a_receiver_that_answers_packets_does_not_say_the_message(tmp_path):
+    """A long one that the steering pump sends to the controller alone."""
+    start_from_example(tmp_path / "truck", "tipper-as-found")
+    text = '[messages.record]\nidentifier = 0x18EF2713\nlength = 20\nperiod = "1 s"\n'
+    file = tmp_path / "truck" / "messages" / "steering_pump.toml"
+    file.write_text(f"{file.read_text('utf-8')}\n{text}", "utf-8")
+    truck = open_project(tmp_path / "truck")
+    streams = [each for each in truck.answers.traffic(truck.vehicle).streams if each.message == "steering_pump.record"]
+    assert {each.sender for each in streams} == {"steering_pump.can", "vehicle_controller.can2"}
+    assert marks_of(matrix(truck), "steering_pump.record") == {"steering_pump": SAYS}

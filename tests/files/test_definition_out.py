@@ -158,6 +158,7 @@ def test_counters_and_checksums_are_told_apart_in_a_dbc_file():
         ({"identifier": Unknown()}, "messages whose identifier is unknown"),
         ({"jitter_s": Known(0.002)}, "jitter"),
         ({"deadline_s": Known(0.1)}, "deadline"),
+        ({"packet_spacing_s": Known(0.1)}, "time between packets"),
         ({"programmable": True}, "whether it is programmable"),
         ({"period_s": Known(100.0)}, "periods outside of 1 to 65535 ms"),
         ({"period_s": Known(0.01, 0.009, 0.011)}, "ranges of facts: the typical value alone is written"),

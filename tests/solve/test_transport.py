@@ -9,12 +9,15 @@ from dataclasses import replace
 
 import pytest
 
+from loomwright.judge.traffic_cures import free_identifier
 from loomwright.laws.j1939 import addressee, packet_spacing_s, transport_identifiers
 from loomwright.model.component import Forward, Need
 from loomwright.model.message import MessageSet
 from loomwright.model.speech import speech_of
 from loomwright.model.table import Table
+from loomwright.model.variant import changed
 from loomwright.model.vehicle import Chain
+from loomwright.propose.traffic_free import FreeIdentifiers
 from loomwright.show.words import finding_sentence
 from loomwright.solve.hearing import HEARD
 from loomwright.solve.simulated import line_play
@@ -275,3 +278,17 @@ def test_the_width_of_a_passed_on_identifier_can_be_stated():
         .on("slow")[0]
         .extended
     )
+
+
+def test_a_message_in_packets_that_is_not_heard_is_passed_on_by_its_own_identifier():
+    """Not by that of its packets, which all of a sender's have; and nobody else is offered it as a free one."""
+    vehicle = with_component(truck(travel=long(0x18FF0027, 20, 2000.0)), "vcu", forwards=Table())
+    vehicle = with_line(vehicle, "slow", protocol="J1939", identifiers=Known("29 bit"))
+    (finding,) = [each for each in findings(vehicle) if each.rule == "message-heard" and each.reading.change]
+    mended = changed(vehicle, finding.reading.change)
+    (forward,) = mended.components["vcu"].forwards.values()
+    assert forward.identifier is None
+    assert {each.identifier for each in answers(mended).on("slow")} == {0x1CEBFF27, 0x1CECFF27}
+    here = answers(truck(long=long(0x18FF0027, 20))).on("fast")
+    assert free_identifier(here, wide=True, address=0x27) == 0x18FF0127
+    assert (True, 0x18FF0027) in FreeIdentifiers(speech_of(vehicle), "fast", here).taken

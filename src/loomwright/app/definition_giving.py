@@ -94,7 +94,7 @@ def _of_line(speech: Speech, sent: tuple[Stream, ...], line: str, here: tuple[He
     seen: set[tuple[Any, ...]] = set()
     hearers = by_key(here, "path")
     for stream in sent:
-        if stream.line != line or stream.path in seen:
+        if stream.line != line or stream.path in seen or not stream.brings_message:
             continue
         seen.add(stream.path)
         message = message_at(speech.sets, stream.message)

@@ -138,7 +138,7 @@ def taken_by(vehicle: Vehicle, streams: Iterable[Stream], owner: str, identifier
     port = vehicle.messages[owner].sender if owner in vehicle.messages else owner
     lines = {name for name, line in vehicle.lines.items() if any(port and stop.port == port for stop in line.stations)}
     for stream in streams:
-        same = (stream.identifier, stream.extended) == (wanted, is_extended("", wanted))
+        same = (stream.entire.identifier, stream.extended) == (wanted, is_extended("", wanted))
         if same and (not port or stream.line in lines):
             text = identifier_text(wanted, extended=stream.extended)
             sender = component_title(name := stream.sender.partition(".")[0], vehicle.components.get(name))

@@ -151,6 +151,8 @@ def _told(vehicle: Vehicle, traffic: Traffic) -> Told:
             path: Path = ("messages", set_name, "messages", own)
             told[name][port.partition(".")[0]].append(Mark(SAYS, f"says, but {port} is on no line", path_text(path)))
     for stream in traffic.streams:
+        if not stream.brings_message:
+            continue
         kind = PASSES_ON if stream.source_line else SAYS
         words = f"{kind} to {stream.line}" if stream.source_line else kind
         mark = Mark(kind, words, path_text(stream.path))

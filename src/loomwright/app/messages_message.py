@@ -18,7 +18,7 @@ from loomwright.show.traffic.items import value_spans
 from loomwright.show.traffic.layout import drawn_order
 from loomwright.show.traffic_tables import identifier_text
 from loomwright.solve.layouts import Layout, layout_of
-from loomwright.solve.streams import is_extended
+from loomwright.solve.streams import CLASSICAL_BYTES, is_extended
 from loomwright.solve.traffic import Traffic
 from loomwright.terms.answer import Blocked
 from loomwright.terms.change import Path, path_text
@@ -139,12 +139,18 @@ def message_page(project: Project, set_name: str, name: str, signal: str = "") -
         forwarded_rows(vehicle, full),
         twins_of(vehicle, traffic, full),
         tuple(_field(vehicle, path, item) for item in PLAIN),
-        tuple(fact_form(vehicle, (*path, item)) for item in (FACTS if message.period_s is not None else OF_EVENTS)),
+        tuple(fact_form(vehicle, (*path, item)) for item in _facts(message)),
         tuple(_field(vehicle, ("messages", set_name), item) for item in OF_SET),
         tuple((key, component.title or key) for key, component in vehicle.components.items()),
         order[at - 1] if at else None,
         order[at + 1] if at + 1 < len(order) else None,
     )
+
+
+def _facts(message: Message) -> tuple[str, ...]:
+    """The facts to ask for; how far apart packets are only of a message that may need some."""
+    found = FACTS if message.period_s is not None else OF_EVENTS
+    return (*found, "packet_spacing_s") if message.length > CLASSICAL_BYTES and message.frames != "FD" else found
 
 
 def message_scope(shown: MessagePage) -> tuple[str, ...]:

@@ -220,7 +220,8 @@ _PLAIN = {item.name: item.default for item in fields_of(Message)}
 def _tell_unsaid(each: Given, ending: str, ledger: Ledger) -> None:
     """Facts of a message that no definition file has a place for."""
     for what, name in (
-        ("jitter", "jitter_s"), ("deadline", "deadline_s"), ("states of the vehicle", "states"), ("whether it is programmable", "programmable"),
+        ("jitter", "jitter_s"), ("deadline", "deadline_s"), ("time between packets", "packet_spacing_s"),
+        ("states of the vehicle", "states"), ("whether it is programmable", "programmable"),
     ):  # fmt: skip
         if getattr(each.message, name) != _PLAIN[name]:
             ledger.lost(what, each.place)
@@ -229,7 +230,7 @@ def _tell_unsaid(each: Given, ending: str, ledger: Ledger) -> None:
         ledger.lost("least gap between two messages", each.place)
     if any(getattr(getattr(each.message, item.name), "low", None) is not None for item in fields(each.message)):
         ledger.lost("ranges of facts: the typical value alone is written", each.place)
-    for name in ("identifier", "period_s", "minimum_gap_s", "jitter_s", "deadline_s"):
+    for name in ("identifier", "period_s", "minimum_gap_s", "jitter_s", "deadline_s", "packet_spacing_s"):
         if (source := getattr(getattr(each.message, name), "source", None)) is not None:
             ledger.lost("sources: where a figure was read", f"{each.place}, {_said_of(name)}: {source}")
     if any(isinstance(getattr(each.message, name), Assumed) for name in ("identifier", "period_s", "minimum_gap_s")):

@@ -24,7 +24,7 @@ def forward_it(evidence: TrafficEvidence, need: Hearing) -> Change | None:
     wanted = speech.voices[need.component].needs[str(need.path[-1])]
     ports = [wanted.port] if wanted.port else list(speech.voices[need.component].ports)
     targets = [line for port in ports for line in lines.get(f"{need.component}.{port}", ())]
-    source = next((each for each in evidence.traffic.streams if each.message == need.message), None)
+    source = next((each.entire for each in evidence.traffic.streams if each.message == need.message), None)
     if source is None:
         return None
     for role in GATEWAYS:
@@ -43,7 +43,7 @@ def _forward(evidence: TrafficEvidence, gateway: str, port: str, line: str, sour
     width = evidence.speech.media[line].identifiers
     here = evidence.traffic.on(line)
     wide = source.extended if isinstance(width, Unknown) or width.value == "both" else width.value == "29 bit"
-    taken = {each.identifier for each in here if each.extended == wide}
+    taken = _taken(here, wide=wide)
     identifier: int | None = None
     if wide != source.extended or source.identifier in taken:
         address = value_of(evidence.speech.voices[gateway].ports[port].address or Unknown())
@@ -109,12 +109,17 @@ def free_identifier(
     here: Iterable[Stream], *, wide: bool, address: int | None = None, like: int | None = None
 ) -> int | None:
     """An identifier nobody has on a line, close behind ``like``; of a wide one in the groups that are free to use."""
-    taken = {each.identifier for each in here if each.extended == wide}
+    taken = _taken(here, wide=wide)
     if wide:
         own = 0 if address is None else address
         return next((each for group in range(256) if (each := PROPRIETARY | group << 8 | own) not in taken), None)
     start = like if like is not None and like <= 0x7FF else 0x400
     return next((each for each in (*range(start, 0x7F0), *range(start, 0, -1)) if each not in taken), None)
+
+
+def _taken(here: Iterable[Stream], *, wide: bool) -> set[int | None]:
+    """Identifiers of a line's frames, and those of the messages that go in packets."""
+    return {number for each in here if each.extended == wide for number in (each.identifier, each.entire.identifier)}
 
 
 def _fresh(name: str, taken: Iterable[str]) -> str:

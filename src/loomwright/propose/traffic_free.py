@@ -31,7 +31,10 @@ class FreeIdentifiers:
         self.here = tuple(here)
         medium = speech.media[line]
         self.is_j1939 = medium.protocol == "J1939"
-        self.taken = {(each.extended, each.identifier) for each in self.here}
+        # What goes in packets has an identifier of its own too, by which its receivers know it.
+        self.taken = {
+            (each.extended, number) for each in self.here for number in (each.identifier, each.entire.identifier)
+        }
         kept = {MANAGEMENT, *DIAGNOSTIC}
         if medium.protocol == "CANopen":
             kept |= {SYNCHRONISING, TIME}
