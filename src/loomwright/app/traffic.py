@@ -22,7 +22,8 @@ from loomwright.terms.finding import Finding
 
 LEFT_OUT = (
     "Bounds hold as long as nobody sends what is not written down. Left out: nodes that restart, disturbed frames (unless "
-    "a line's errors_at_once says how many), and the time inside a sender or receiver beyond its jitter and cycle."
+    "a line's errors_at_once says how many), and the time inside a sender or receiver beyond its jitter and cycle. FD frames "
+    "are taken to switch to the data bit rate, pages of a message to be sent in turn."
 )
 
 

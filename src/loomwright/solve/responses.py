@@ -42,6 +42,7 @@ class Response:
 
     ``worst_s`` is infinite where there is no bound. ``due_s``: what a gateway's line before may have cost already, which
     is in ``worst_s`` too. ``deadline_s`` counts from the same moment. ``state``: the state of the vehicle that is worst.
+    A part that may be sent anywhere in its message's period is due when it is ready.
     ``assumed``: what the times lean on, of the message itself, of what goes before it, and of the lines it came by.
     """
 
@@ -62,16 +63,13 @@ class Response:
 
     @property
     def here_s(self) -> float:
-        """The worst time on this line alone, from when the gateway heard it; infinite where there is no bound.
-
-        Of a part that may be sent anywhere in its message's period it counts from when it is ready.
-        """
-        return self.worst_s if math.isinf(self.worst_s) else self.worst_s - self.due_s - self.stream.spread_s
+        """The worst time on this line alone, from when the gateway heard it; infinite where there is no bound."""
+        return self.worst_s if math.isinf(self.worst_s) else self.worst_s - self.due_s
 
     @property
     def wanted_s(self) -> float:
-        """The deadline counted from the same moment."""
-        return self.deadline_s - self.stream.spread_s - (0.0 if math.isinf(self.due_s) else self.due_s)
+        """The deadline counted from when the gateway heard it."""
+        return self.deadline_s if math.isinf(self.due_s) else self.deadline_s - self.due_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,9 +258,9 @@ def _line_responses(
                 stream,
                 built.frames[at],
                 float(times.best[at]) * TICK_S,
-                float(times.worst[at]) * TICK_S if bounded else math.inf,
-                deadline_of(stream) + known_s,
-                stream.jitter_s + known_s,
+                float(times.worst[at]) * TICK_S - stream.spread_s if bounded else math.inf,
+                deadline_of(stream) - stream.spread_s + known_s,
+                stream.jitter_s - stream.spread_s + known_s,
                 before_s,
                 state,
             )

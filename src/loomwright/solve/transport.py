@@ -118,7 +118,7 @@ def _load(whole: Stream, parts: Mapping[str, Response], to: int | None) -> _Load
         begun.best_s + count * max(least, carried.best_s),
         frames_s + count * least,
         frames_s + count * longest,
-        begun.jitter_s - begun.stream.spread_s,
+        begun.jitter_s,
         tuple(dict.fromkeys((*begun.assumed, *carried.assumed, *(answers.assumed if answers else ())))),
     )
 
