@@ -5,11 +5,15 @@ import pytest
 from loomwright.app.faults import NoSuchFaultError, fault_choices, faults_of, faulty_line, line_with
 from loomwright.app.project import open_project
 from loomwright.app.signal import physics_of
-from loomwright.app.signal_fault import fault_look, parts_shown, told_of
+from loomwright.app.signal_fault import fault_look, finding_of, finding_shown, parts_shown, told_of
 from loomwright.app.start import start_from_example
+from loomwright.judge.changes import AtReceiver, ReceiverChange
 from loomwright.model.fault import FaultKind
 from loomwright.model.line import Line, Station
-from loomwright.show.fault_words import station_names
+from loomwright.show.fault_finding import finding_words
+from loomwright.show.fault_words import caller, station_names
+from loomwright.show.signal_fault import fault_verdict, halves_verdict
+from loomwright.terms.answer import Blocked
 from loomwright.terms.fact import Known
 from loomwright.terms.finding import Verdict, Weight
 
@@ -92,7 +96,7 @@ def test_a_missing_terminator_shows_in_the_traffic_and_on_the_meter(project):
     found = fault_look(project, "drive", "no terminator at pedal_box")
     assert {own.sound_ohm < 61.0 and own.faulty_ohm > 110.0 for own in found.ohms.value} == {True}
     broken = [own for own in found.receivers if own.after.verdict is Verdict.BROKEN]
-    assert told_of(found, str) == f"{len(broken)} nodes are unsure of some bits, without the fault none."
+    assert told_of(found, str) == fault_verdict(found.receivers, (), found.parts[0].nodes, str)
     assert all(own.after.left_s < 0.0 for own in broken)
     assert all(own.after.lowest_v > own.before.lowest_v for own in found.receivers), "less load, more volts"
 
@@ -105,7 +109,8 @@ def test_the_sound_line_is_told_as_without_any_fault(project):
     assert found.sound == sound
     worst = {f.verdict for f in found.sound.findings if f.reading.weight is Weight.GOVERNS}
     assert Verdict.BROKEN not in worst
-    assert {f.rule for own in found.parts for f in own.worse} == {"signal-settling"}
+    worse = {port for f in found.parts[0].worse if (port := dict(f.reading.because).get("port"))}
+    assert worse == {own.port for own in found.receivers if own.after.verdict is not own.before.verdict}
 
 
 def test_the_node_at_the_fault_is_cut_off_and_the_rest_goes_on(project):
@@ -114,8 +119,53 @@ def test_the_node_at_the_fault_is_cut_off_and_the_rest_goes_on(project):
         assert [own.port for own in found.receivers if own.after is None] == ["charger.can"]
         assert told_of(found, str).startswith("1 node is cut off. ")
     reading = {own.port: own.faulty_ohm for own in fault_look(project, "drive", "open branch at charger").ohms.value}
-    assert reading["charger.can"] is None
+    assert reading["charger.can"] > 5e3, "behind the tear the charger's own input is left"
     assert reading["dcdc.can"] == pytest.approx(59.1, abs=0.2)
+
+
+def at(verdict):
+    return AtReceiver("z.can", -1e-9 if verdict is Verdict.BROKEN else 1e-9, 1.5, verdict)
+
+
+def changes(**verdicts):
+    """Receivers by name, each with its verdict as drawn and with the fault; ``None``: not on the line any more."""
+    return [ReceiverChange(name, at(was), now and at(now)) for name, (was, now) in verdicts.items()]
+
+
+HOLDS, BROKEN = Verdict.HOLDS, Verdict.BROKEN
+
+
+@pytest.mark.parametrize(
+    ("found", "told"),
+    [
+        ({"a": (HOLDS, HOLDS), "b": (HOLDS, HOLDS)}, "Every bit still arrives in time: traffic does not show this fault."),
+        ({"a": (HOLDS, BROKEN), "b": (HOLDS, HOLDS)}, "1 node is unsure of some bits, without the fault none."),
+        ({"a": (HOLDS, BROKEN), "b": (HOLDS, BROKEN)}, "2 nodes are unsure of some bits, without the fault none."),
+        ({"a": (HOLDS, None), "b": (HOLDS, HOLDS)}, "1 node is cut off. The others hear every bit in time."),
+        ({"a": (BROKEN, BROKEN), "b": (HOLDS, HOLDS)}, "1 node is unsure of some bits, as without the fault."),
+        ({"a": (BROKEN, HOLDS), "b": (HOLDS, HOLDS)}, "Every bit arrives in time with it. No longer unsure: a."),
+        (
+            {"a": (BROKEN, HOLDS), "b": (HOLDS, BROKEN), "c": (BROKEN, BROKEN)},
+            "2 nodes are unsure of some bits, without the fault 2. No longer unsure: a. Now unsure: b. Unsure with and "
+            "without it: c.",
+        ),
+    ],
+)  # fmt: skip
+def test_who_is_unsure_with_a_fault_and_was_not_without_is_named(found, told):
+    assert fault_verdict(changes(**found), (), list(found), str) == told
+
+
+def test_halves_say_who_is_unsure_among_their_own():
+    found = changes(a=(HOLDS, HOLDS), b=(HOLDS, HOLDS), c=(HOLDS, BROKEN), d=(HOLDS, HOLDS), e=(HOLDS, None))
+    told = halves_verdict(found, [("a", "b"), ("c", "d")], str)
+    assert (
+        told
+        == "Two halves: a and b hear each other; c and d are joined, but 1 node is unsure of some bits; nothing passes between."
+    )
+    assert halves_verdict(found, [("a", "b", "d"), ("e",)], str).endswith(
+        "a, b and d hear each other; e is alone; nothing passes between."
+    )
+    assert "no node is left on one side" in halves_verdict(found, [("a", "b"), ()], str)
 
 
 def test_a_torn_line_is_judged_half_by_half(project):
@@ -200,6 +250,100 @@ def test_a_stub_does_not_show_on_the_meter_and_leaves_every_station_in_its_place
         ohms = fault_look(project, "drive", f"stub 3 m at {station}").ohms.value
         assert [own.station for own in ohms] == list(range(11))
         assert all(own.faulty_ohm == pytest.approx(own.sound_ohm, abs=0.2) for own in ohms)
+
+
+def walks(project, text, line="drive"):
+    shown = finding_shown(project, fault_look(project, line, text))
+    return shown, [(step.do, dict(step.rows), step.then) for step in shown.steps]
+
+
+def test_one_missing_termination_of_two_is_found_by_taking_one_plug_off(project):
+    shown, (first, second) = walks(project, "no terminator at pedal_box")
+    assert "licensed" in shown.first[0]
+    assert first[1]["The line as drawn"].startswith("59.")
+    assert "termination in Battery manager missing" in first[2]
+    assert "trunk torn at one of 9 places" in first[2]
+    assert second[0].startswith("Take the plug of Battery manager off; its termination goes with it.")
+    assert second[1]["Termination in Battery manager missing"].endswith("Ω everywhere")
+    assert "kΩ" not in second[1]["Termination in Battery manager missing"]
+    assert second[1]["The terminator (pedal bracket) missing"].endswith("kΩ everywhere")
+    assert "beyond it" in second[1]["Trunk torn at one of 9 places"]
+
+
+def test_a_torn_trunk_is_found_where_the_reading_changes(project):
+    _, (_, second) = walks(project, "open trunk between inverter and vehicle_controller")
+    assert second[2] == "The tear is where the reading changes: between Drive inverter and Vehicle controller."
+    own = second[1]["Trunk torn between Drive inverter and Vehicle controller"]
+    assert own.startswith("Battery manager to Drive inverter: ")
+    assert "kΩ; Vehicle controller to the terminator (pedal bracket): 11" in own
+    assert "Trunk torn at one of 8 other places" in second[1]
+
+
+def test_a_torn_branch_is_told_from_a_broken_component(project):
+    _, (first, second) = walks(project, "open branch at charger")
+    assert first[1]["Branch to On-board charger torn"].startswith("On-board charger: 10.0")
+    assert "; everywhere else 59." in first[1]["Branch to On-board charger torn"]
+    assert first[2].startswith("Nothing else reads like this")
+    assert second[1]["Branch to On-board charger torn"] == "open"
+    assert second[1]["The line as drawn"].startswith("59.")
+
+
+def test_a_branch_torn_with_its_termination_says_what_the_meter_cannot_tell(project):
+    shown, _ = walks(project, "open branch at battery_manager")
+    assert any(
+        "trunk torn between Battery manager and High-voltage junction box. Follow" in text for text in shown.last
+    )
+
+
+def test_a_forgotten_lead_is_told_to_be_invisible_to_the_meter(project):
+    shown, steps = walks(project, "stub 2 m at charger")
+    assert steps == []
+    assert shown.last[0].startswith(
+        "The meter cannot see it: with it and without it reads the same at every place, 59."
+    )
+    assert "Eyes can" in shown.last[1]
+    assert "oscilloscope" in shown.last[1]
+    late_s = 2 * 2.0 * project.vehicle.cables[project.vehicle.lines["drive"].cable].delay_s_per_m.value
+    assert f"{1e9 * late_s:.1f}\u202fns late" in shown.last[1]
+
+
+def test_a_loose_plug_is_found_by_eye_before_any_other_is_taken_off(project):
+    shown, steps = walks(project, "unplugged at battery_manager")
+    assert len(steps) == 1
+    assert shown.last[0].startswith("Eyes can: the plug of Battery manager is off")
+    assert "59.0" in shown.last[1]
+
+
+def test_a_line_with_a_resistance_nobody_knows_says_what_it_waits_for(tmp_path):
+    start_from_example(tmp_path / "v", "tipper")
+    file = tmp_path / "v" / "components" / "battery_manager.toml"
+    text = file.read_text("utf-8")
+    kept = [own for own in text.splitlines() if not own.startswith("node_resistance")]
+    kept.insert(kept.index("[ports.can]") + 1, 'node_resistance = "?"')
+    file.write_text("\n".join(kept) + "\n", "utf-8")
+    shown, steps = walks(open_project(tmp_path / "v"), "open branch at charger")
+    assert steps == []
+    assert shown.last[0].startswith("What a meter reads waits for")
+
+
+@pytest.mark.parametrize("example", ["bench", "minibus", "tipper", "tipper-as-found"])
+def test_every_fault_of_every_example_is_told_how_to_find(tmp_path, example):
+    """None is left with nothing said: a walk, or that the meter is blind and what is not, or the facts it waits for."""
+    start_from_example(tmp_path / "v", example)
+    vehicle = open_project(tmp_path / "v")
+    for name, groups in faults_of(vehicle):
+        line = vehicle.vehicle.lines[name]
+        for text, _ in (one for group in groups for one in group.faults):
+            faulty = faulty_line(vehicle, name, text)
+            found = finding_of(vehicle, faulty)
+            shown = finding_words(found, faulty.fault, 5e-9, caller(vehicle.vehicle, line))
+            assert shown.steps or shown.last
+            if isinstance(found, Blocked):
+                continue
+            assert found.value.fault == faulty.fault
+            blind = faulty.fault.kind in (FaultKind.STUB, FaultKind.UNPLUGGED)
+            assert found.value.seen or blind, f"{name}: {text}"
+            assert not any(fault.kind is FaultKind.STUB for fault in found.value.left)
 
 
 @pytest.mark.parametrize("example", ["bench", "minibus", "tipper-as-found"])

@@ -6,6 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
+from loomwright.app.signal_fault import fault_look
 from tests.web.conftest import WAIT_S
 
 SLOW_MS = 30_000
@@ -43,14 +44,19 @@ def test_a_missing_terminator_is_chosen_from_the_list_and_shown_beside_the_sound
     page.wait_for_url(re.compile(r"/lines/drive/signal\?fault=no\+terminator\+at\+pedal_box$"))
     expect(page.locator(".fault-notice")).to_contain_text("The terminator (pedal bracket) is missing.")
     expect(page.locator(".fault-notice")).to_contain_text("not the line as drawn")
-    expect(page.locator("#signal .headline .verdict")).to_have_text("broken")
+    found = workbench.session.ask(lambda project: fault_look(project, "drive", "no terminator at pedal_box"))
+    own = next(own for own in found.receivers if own.port == "pedal.can")
     pedal = page.locator("#signal table[data-rows] tbody tr").filter(
         has=page.get_by_role("rowheader", name="Accelerator pedal")
     )
-    expect(pedal.locator(".verdict")).to_have_text(["holds", "broken"])
+    expect(pedal.locator(".verdict")).to_have_text([own.before.verdict.value, own.after.verdict.value])
     expect(page.locator("#signal")).to_contain_text("Only 1 termination is on instead of 2")
     expect(page.locator("#wave-title")).to_have_text("What arrives with the fault")
     expect(page.locator("#wave-words")).to_contain_text("Line: everything typical")
+    walks = page.locator("#signal .find li")
+    expect(walks).to_have_count(2)
+    expect(walks.nth(1)).to_contain_text("Take the plug of Battery manager off")
+    expect(walks.nth(1).locator("tr.looked-for")).to_contain_text("kΩ everywhere")
     # The vehicle is what it was: its findings, its file, its line.
     expect(page.locator("#margin .verdict.broken")).to_have_count(0)
     assert (folder / "lines" / "drive.toml").read_bytes() == before
@@ -68,6 +74,7 @@ def test_a_forgotten_lead_of_any_length_hangs_anywhere(workbench, browse):
         "A forgotten lead of 1.50\u202fm hangs open at On-board charger"
     )
     expect(page.locator("#signal figure")).to_contain_text("Forgotten lead")
+    expect(page.locator("#signal .find")).to_contain_text("The meter cannot see it")
     expect(page.locator("#stub-length")).to_have_value("150 cm")
     expect(page.locator("#stub-at")).to_have_value("charger")
 

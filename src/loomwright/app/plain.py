@@ -7,6 +7,7 @@ from loomwright.app.arrange import Proposed
 from loomwright.app.check import Checked, LineAnswers
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.change import edit_text
+from loomwright.show.fault_words import fault_text
 from loomwright.show.words import finding_cure, finding_sentence
 from loomwright.solve.ohms import StopOhms
 from loomwright.solve.unknowns import OpenQuestion
@@ -217,6 +218,7 @@ def of_fault(found: "FaultLook", drawn: "Sequence[Answer[SignalDraws]]" = ()) ->
             "blocked_by": paths(found.blocked_by),
             "receivers": plain(found.receivers),
             "ohms": [] if isinstance(found.ohms, Blocked) else plain(found.ohms.value),
+            "finding": _of_finding(found),
             "sound": _of_physics(found.sound),
             "with_fault": _of_physics(whole) if whole else {"signal": None, "levels": None},
             "halves": pieces if line.is_parted else [],
@@ -224,6 +226,44 @@ def of_fault(found: "FaultLook", drawn: "Sequence[Answer[SignalDraws]]" = ()) ->
             "draws_with_fault": built[0] if built and not line.is_parted else None,
         },
     )
+
+
+def _of_finding(found: "FaultLook") -> dict[str, Any] | None:
+    """How the fault is told from its look-alikes with a meter: figures of every walk, faults by the texts that name them."""
+    if isinstance(found.finding, Blocked):
+        return None
+    value, line = found.finding.value, found.sound_line
+    return {
+        "seen_by_meter": value.seen,
+        "steps": [
+            {
+                "unplugged": step.unplugged,
+                "readings": _of_readings(step.readings),
+                "others": [
+                    {
+                        "fault": None if look.fault is None else fault_text(look.fault, line),
+                        "apart": look.apart,
+                        "readings": _of_readings(look.readings),
+                    }
+                    for look in step.others
+                ],
+            }
+            for step in value.steps
+        ],
+        "not_told_apart": [fault_text(fault, line) for fault in value.left],
+    }
+
+
+def _of_readings(readings: "Sequence[StopOhms]") -> list[dict[str, Any]]:
+    return [
+        {
+            "station": own.stop,
+            "low_ohm": number(own.low_ohm),
+            "ohm": number(own.ohm),
+            "high_ohm": number(own.high_ohm),
+        }
+        for own in readings
+    ]
 
 
 def _of_physics(found: "LinePhysics") -> dict[str, Any]:

@@ -21,6 +21,7 @@ from loomwright.judge.evidence import cable_of, components_on
 from loomwright.model.fault import FaultKind
 from loomwright.model.line import Line
 from loomwright.model.vehicle import Vehicle
+from loomwright.show.fault_finding import FindingShown, finding_words
 from loomwright.show.fault_words import caller, open_end_words, station_names
 from loomwright.show.signal_fault import (
     PartShown,
@@ -35,6 +36,7 @@ from loomwright.show.signal_fault import (
     rights_sentence,
 )
 from loomwright.solve.echoes import Mismatch, mismatches
+from loomwright.solve.fault_finding import FaultFinding, Faulty, fault_finding
 from loomwright.solve.levels import is_node
 from loomwright.solve.ohms import LineOhms, line_ohms
 from loomwright.solve.signal_draws import SignalDraws
@@ -61,12 +63,12 @@ OF_TERMINATIONS = (
 
 @dataclass(frozen=True, slots=True)
 class OhmsChange:
-    """What a meter reads at a station's connector, in ohm, sound and with the fault; ``None`` where no cable leads there."""
+    """What a meter reads at a station's connector, in ohm, sound and with the fault; infinite where nothing is joined."""
 
     station: int
     port: str
     sound_ohm: float
-    faulty_ohm: float | None
+    faulty_ohm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +101,7 @@ class FaultLook:
     parts: tuple[PartLook, ...]
     receivers: tuple[ReceiverChange, ...]
     ohms: Answer[tuple[OhmsChange, ...]]
+    finding: Answer[FaultFinding]
     rights: str
     blocked_by: tuple[Path, ...]
 
@@ -124,13 +127,15 @@ def fault_look(
     receivers = tuple(replace(own, after=after.get(own.port)) for own in receiver_changes(before, before))
     blocked = tuple(dict.fromkeys(path for own in parts for path in _waits(own.physics)))
     whole = parts[0].physics
+    finding = finding_of(project, line)
     return FaultLook(
         line,
         project.vehicle.lines[name],
         sound,
         tuple(parts),
         receivers,
-        _ohms(project, line),
+        _ohms(finding),
+        finding,
         _rights(project, line, before, Judged(whole.signal, whole.levels, whole.findings)),
         # A half numbers its stations anew; what is missing of it is missing of the sound line too.
         _waits(sound) if blocked and line.is_parted else blocked,
@@ -178,7 +183,9 @@ def fault_report(project: Project, found: FaultLook) -> "Group":
 
     told = told_of(found, title)
     shown = parts_shown(project, found, title)
-    return fault_text_table(head, line.sentence, NOT_AS_DRAWN, told, found.receivers, shown, rows)
+    return fault_text_table(
+        head, line.sentence, NOT_AS_DRAWN, told, found.receivers, shown, rows, finding_shown(project, found)
+    )
 
 
 def told_of(found: FaultLook, title: Callable[[str], str]) -> str:
@@ -253,25 +260,26 @@ def _rights(project: Project, line: FaultyLine, sound: Judged, faulty: Judged) -
     return rights_sentence([(own, now.get(own.rule)) for own in cured])
 
 
-def ohms_of(project: Project, line: FaultyLine) -> Answer[LineOhms]:
-    """The readings of the line with its fault."""
+def finding_of(project: Project, line: FaultyLine) -> Answer[FaultFinding]:
+    """How the fault of a line is told from its look-alikes with an ohm-meter."""
+    vehicle, sound = project.vehicle, project.vehicle.lines[line.name]
     wired = line.vehicle.lines[line.name]
-    asked = (wired, components_on(line.vehicle, wired), cable_of(line.vehicle, wired), line.topology)
-    return project.answers.ask(line_ohms, *asked)
+    stations = tuple(range(len(line.topology.stops))) if line.is_parted else line.parts[0].stations
+    faulty = Faulty(wired, components_on(line.vehicle, wired), line.topology, stations)
+    return project.answers.ask(
+        fault_finding, sound, components_on(vehicle, sound), cable_of(vehicle, sound), line.sound, line.fault, faulty
+    )
 
 
-def _ohms(project: Project, line: FaultyLine) -> Answer[tuple[OhmsChange, ...]]:
-    sound, faulty = project.answers.ohms(project.vehicle, line.name), ohms_of(project, line)
-    if isinstance(sound, Blocked):
-        return sound
-    if isinstance(faulty, Blocked):
-        return faulty
-    kind, at = line.fault.kind, line.fault.station
-    left = list(faulty.value.stops)
-    if kind is FaultKind.STUB:  # the forgotten lead is a station of its own
-        del left[at if at == len(left) - 2 else at + 1]
-    changes = []
-    for before, after in zip(sound.value.stops, left, strict=True):
-        cut_off = kind is FaultKind.OPEN_BRANCH and before.port == sound.value.stops[at].port
-        changes.append(OhmsChange(before.stop, before.port, before.ohm, None if cut_off else after.ohm))
-    return Solved(tuple(changes), tuple(dict.fromkeys((*sound.assumed, *faulty.assumed))))
+def finding_shown(project: Project, found: FaultLook) -> FindingShown:
+    """How to find the fault, in words."""
+    cable = cable_of(project.vehicle, found.sound_line)
+    delay = None if isinstance(cable.delay_s_per_m, Unknown) else cable.delay_s_per_m.value
+    return finding_words(found.finding, found.line.fault, delay, caller(project.vehicle, found.sound_line))
+
+
+def _ohms(finding: Answer[FaultFinding]) -> Answer[tuple[OhmsChange, ...]]:
+    if isinstance(finding, Blocked):
+        return finding
+    pairs = zip(finding.value.sound, finding.value.steps[0].readings, strict=True)
+    return Solved(tuple(OhmsChange(own.stop, own.port, own.ohm, now.ohm) for own, now in pairs), finding.assumed)

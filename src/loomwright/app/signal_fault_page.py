@@ -13,12 +13,13 @@ from loomwright.app.faults import (
 from loomwright.app.plan_drawing import PAGE_PX
 from loomwright.app.project import Project
 from loomwright.app.session import Session
-from loomwright.app.signal_fault import NOT_AS_DRAWN, FaultLook, PartLook, parts_shown, told_of
+from loomwright.app.signal_fault import NOT_AS_DRAWN, FaultLook, PartLook, finding_shown, parts_shown, told_of
 from loomwright.app.signal_jobs import Stand, stand
 from loomwright.judge.evidence import components_on
 from loomwright.model.fault import FaultKind
 from loomwright.model.vehicle import Vehicle
-from loomwright.show.fault_words import station_names
+from loomwright.show.fault_finding import FindingShown
+from loomwright.show.fault_words import caller, first_capital
 from loomwright.show.names import component_title
 from loomwright.show.ruler import line_ruler
 from loomwright.show.signal_fault import ohms_row, receiver_row
@@ -60,6 +61,7 @@ class FaultFigures:
     parts: tuple[PiecePage, ...]
     receivers: tuple[tuple[tuple[str, ...], str, str], ...]
     ohms: tuple[tuple[str, str, str], ...]
+    finding: FindingShown
     chosen: tuple[str, str]
 
 
@@ -105,7 +107,6 @@ def fault_page(session: Session, name: str, text: str) -> FaultPage:
 
 def _figures(project: Project, found: FaultLook) -> FaultFigures:
     line = found.line
-    names = station_names(found.sound_line)
 
     def title(port: str) -> str:
         return _title(project.vehicle, port)
@@ -115,9 +116,8 @@ def _figures(project: Project, found: FaultLook) -> FaultFigures:
         for change in found.receivers
     )
     ohms = () if isinstance(found.ohms, Blocked) else found.ohms.value
-    rows = tuple(
-        ohms_row(_station(project.vehicle, own.port, names[own.station]), own.sound_ohm, own.faulty_ohm) for own in ohms
-    )
+    called = caller(project.vehicle, found.sound_line)
+    rows = tuple(ohms_row(first_capital(called(own.station)), own.sound_ohm, own.faulty_ohm) for own in ohms)
     return FaultFigures(
         told_of(found, title),
         _verdict(found).value,
@@ -133,6 +133,7 @@ def _figures(project: Project, found: FaultLook) -> FaultFigures:
         ),
         receivers,
         rows,
+        finding_shown(project, found),
         _slowest(found),
     )
 
@@ -161,7 +162,8 @@ def _slowest(found: FaultLook) -> tuple[str, str]:
 
 def _ruler(project: Project, line: FaultyLine, own: PartLook, half: str) -> str:
     vehicle, wired = own.part.vehicle, own.part.vehicle.lines[line.name]
-    titled = replace(wired, title=f"{wired.title or line.name}, with a fault: {line.text}{f'; {half}' if half else ''}")
+    what = half[:1].lower() + half[1:] if half else f"with a fault: {line.text}"
+    titled = replace(wired, title=f"{wired.title or line.name}, {what}")
     return line_ruler(
         line.name,
         titled,
@@ -178,10 +180,6 @@ def _ruler(project: Project, line: FaultyLine, own: PartLook, half: str) -> str:
 
 def _is_node(vehicle: Vehicle, port: str) -> bool:
     return vehicle.components[port.partition(".")[0]].role != "service plug"
-
-
-def _station(vehicle: Vehicle, port: str, otherwise: str) -> str:
-    return _title(vehicle, port) if port else otherwise
 
 
 def _title(vehicle: Vehicle, port: str) -> str:

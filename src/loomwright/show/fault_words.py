@@ -38,6 +38,11 @@ def caller(vehicle: Vehicle, line: Line) -> Called:
     return called
 
 
+def first_capital(words: str) -> str:
+    """The words as they begin a sentence or a row."""
+    return words[:1].upper() + words[1:]
+
+
 def place_title(vehicle: Vehicle, place: str) -> str:
     """What the workshop calls a place."""
     return (vehicle.places[place].title if place in vehicle.places else "") or spoken(place).lower()

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from loomwright.judge.changes import OF_A_RECEIVER, AtReceiver, ReceiverChange
 from loomwright.model.fault import Fault, FaultKind
 from loomwright.show.data_timing import percent
+from loomwright.show.fault_finding import FindingShown, finding_text
 from loomwright.show.fault_words import Called, open_end_words
 from loomwright.show.quantity import bare, number, span
 from loomwright.show.quantity import text as quantity
@@ -53,10 +54,9 @@ def receiver_row(change: ReceiverChange, title: Title) -> tuple[str, ...]:
     )
 
 
-def ohms_row(name: str, sound_ohm: float, faulty_ohm: float | None) -> tuple[str, str, str]:
+def ohms_row(name: str, sound_ohm: float, faulty_ohm: float) -> tuple[str, str, str]:
     """Station, and what the meter reads there, sound and with the fault."""
-    faulty = OFF if faulty_ohm is None else bare(faulty_ohm, Kind.RESISTANCE, "Ω")
-    return name, bare(sound_ohm, Kind.RESISTANCE, "Ω"), faulty
+    return name, bare(sound_ohm, Kind.RESISTANCE, "Ω"), bare(faulty_ohm, Kind.RESISTANCE, "Ω")
 
 
 def halves_verdict(changes: Sequence[ReceiverChange], halves: Sequence[Sequence[str]], title: Title) -> str:
@@ -208,6 +208,7 @@ def fault_text_table(
     changes: Sequence[ReceiverChange],
     parts: Sequence[PartShown],
     ohms: Sequence[tuple[str, str, str]],
+    finding: FindingShown,
 ) -> Group:
     """The whole comparison for a terminal."""
     from rich.console import Group
@@ -238,6 +239,8 @@ def fault_text_table(
         table,
         Text(""),
         meter,
+        Text(""),
+        *finding_text(finding),
         Text(""),
     )
 
