@@ -235,9 +235,9 @@ def test_the_rules_own_cures_come_first_and_what_is_broken_already_is_not_made_w
     found = advice(open_project(tmp_path / "t"), "old").effects
     right = [effect.change.title for effect in found if effect.offered]
     assert right[:2] == [
-        "Lead the trunk so that tipper_pump.can is its last station",
         "Plug in a terminator of 120 ohm instead at seat_box",
-    ]
+        "Lead the trunk so that tipper_pump.can is its last station",
+    ], "both cure two rules; a plug is less work than a trunk"
     moved = next(e for e in found if e.change.title.startswith("Unplug the terminator at seat_box, and plug"))
     assert "terminations-at-ends" in _rules_of(moved.worse)
     assert not moved.offered
@@ -401,7 +401,8 @@ def test_the_smaller_one_of_waves_and_rule_is_shown_and_named():
     assert row(16.0, "", **rule) == ("3.00", "SAE J1939-15; waves bear over 16 m")
     assert row(0.69, **rule) == ("0.69", "waves; SAE J1939-15 allows 3.00 m")
     assert row(8.0, **rule) == ("3.00", "SAE J1939-15; waves bear 8.00 m")
-    assert row(16.0, "") == ("over 16", "waves; no rule that governs limits it")
+    assert row(16.0, "") == ("over 16", "nothing that was looked at; no rule that governs speaks of it")
+    assert row(0.69) == ("0.69", "waves; no rule that governs speaks of it")
     assert row(None, **rule) == ("–", "no length of this one alone cures it; SAE J1939-15 allows 3.00 m")
     assert row(None, again_m=0.5, **rule)[1].startswith("late now and with none; in time at 0.50 m, as reflections")
     assert row(0.69, gap_m=0.35, **rule)[0] == "no one figure"

@@ -85,7 +85,7 @@ def test_what_would_help_offers_what_cures_and_marks_what_harms(workbench, brows
     expect(moved.get_by_role("button")).to_have_count(0)
     expect(offers.first.get_by_role("button")).to_be_visible()
     expect(offers.last.locator(".wrong")).to_be_visible()
-    expect(page.locator("table[data-branches]")).to_contain_text("no rule that governs limits it")
+    expect(page.locator("table[data-branches]")).to_contain_text("no rule that governs speaks of it")
 
     right.get_by_role("button", name=re.compile("^Try it: Plug in")).click()
     sheet = page.get_by_role("dialog")

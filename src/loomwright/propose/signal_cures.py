@@ -64,6 +64,8 @@ class Effect:
     - ``worsens``: what the change breaks. ``worse``: what is broken as it is, and farther out with the change.
     - ``narrowed``: what is tight then and was not.
 
+    ``rewires``: the trunk or a branch lies otherwise, which is more work than a plug or a switch.
+
     ``offered``: judged again, it cures something, and breaks or worsens nothing anywhere.
     """
 
@@ -79,6 +81,7 @@ class Effect:
     left: tuple[Finding, ...] = ()
     narrowed: tuple[Finding, ...] = ()
     worse: tuple[Finding, ...] = ()
+    rewires: bool = False
 
     @property
     def cured(self) -> tuple[str, ...]:
@@ -145,7 +148,7 @@ def effects(
         if tried is None or tried in seen:
             continue
         seen.add(tried)
-        effect = _effect(vehicle, tried, kind, change, before, ask)
+        effect = _effect(vehicle, name, tried, kind, change, before, ask)
         if effect is not None and (kind not in (*RATES, LEAD) or effect.offered):
             found.append(effect)
     return _told_apart(sorted(found, key=_rank))
@@ -170,8 +173,8 @@ def _told_apart(found: list[Effect]) -> tuple[Effect, ...]:
     return tuple(told)
 
 
-def _rank(effect: Effect) -> tuple[bool, bool, bool, bool, float, float, float, float]:
-    """What may be offered before what may not, wiring before rates before leads, who cures most, then who gains most time."""
+def _rank(effect: Effect) -> tuple[bool, bool, bool, bool, float, float, float, float, float]:
+    """What may be offered before what may not, wiring before rates before leads, who cures most, with less work, gains more."""
     score = {own.rule: 0.0 for own in effect.cures}
     eased = {(own.rule, own.reading.subject) for own in effect.eased}
     for own in effect.cures:
@@ -185,6 +188,7 @@ def _rank(effect: Effect) -> tuple[bool, bool, bool, bool, float, float, float, 
         effect.kind in RATES,
         -sum(score.values()),
         -float(effect.by_the_rules),
+        float(effect.rewires),
         -_gain(*effect.typical_s),
         -_gain(*effect.corner_s),
     )
@@ -206,6 +210,7 @@ def _rules(findings: tuple[Finding, ...]) -> tuple[str, ...]:
 
 def _effect(
     vehicle: Vehicle,
+    name: str,
     tried: Vehicle,
     kind: str,
     change: Change,
@@ -244,7 +249,13 @@ def _effect(
         tuple(own for own in bad if own.verdict is Verdict.BROKEN and _group(own) in groups),
         found.narrowed,
         found.worse,
+        _laid(vehicle.lines[name]) != _laid(tried.lines[name]),
     )
+
+
+def _laid(line: Line) -> tuple[tuple[str, str, float | None, float | None], ...]:
+    """How a line's cable lies, whatever terminates it."""
+    return tuple((own.port, own.at, own.section_m, own.branch_m) for own in line.stations if own.port)
 
 
 def _group(finding: Finding) -> tuple[str, str, str, Weight]:

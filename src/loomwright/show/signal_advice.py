@@ -153,11 +153,18 @@ def _branch_told(room: BranchRoom) -> BranchTold:
     bears = f"waves bear {_waves(waves)}"
     if rule_m is not None and (rule_m <= waves.longest_m or not waves.late):
         return BranchTold(waves.port, now, bare(rule_m, Kind.LENGTH, "m"), f"{room.rule}; {bears}")
+    if not waves.late and waves.gap_m is None:
+        return BranchTold(
+            waves.port,
+            now,
+            f"over {waves.longest_m:g}",
+            "nothing that was looked at; no rule that governs speaks of it",
+        )
     most = f"over {waves.longest_m:g}" if not waves.late else bare(waves.longest_m, Kind.LENGTH, "m")
     if waves.gap_m is not None:
         most = "no one figure"
     what = bears if waves.gap_m is not None else f"waves{_again(waves)}"
-    return BranchTold(waves.port, now, most, "; ".join((what, rule or "no rule that governs limits it")))
+    return BranchTold(waves.port, now, most, "; ".join((what, rule or "no rule that governs speaks of it")))
 
 
 def _waves(waves: LongestBranch) -> str:
