@@ -12,6 +12,7 @@ from loomwright.model.component import Forward
 from loomwright.model.message import MessageSet, Signal
 from loomwright.model.table import Table
 from loomwright.model.variant import changed
+from loomwright.show.gathered import gathered, more_text
 from loomwright.show.words import finding_cure, finding_sentence, limit_text, value_text
 from loomwright.terms.fact import Known, Unknown
 from loomwright.terms.finding import Verdict, Weight
@@ -336,3 +337,81 @@ def test_descriptions_that_differ_and_an_address_that_two_claim_are_about_both()
     twice = [each for each in findings(j1939(spoken(), inverter=0x27)) if each.rule == "one-address"]
     (claimed,) = [each for each in twice if each.verdict is Verdict.BROKEN]
     assert about(claimed) == {("components", name, "ports", "can", "address") for name in ("pedal", "inverter")}
+
+
+def the(rule, vehicle, verdict=Verdict.BROKEN):
+    (finding,) = [each for each in findings(vehicle) if each.rule == rule and each.verdict is verdict]
+    return finding
+
+
+def test_a_load_that_waits_tells_the_least_it_is():
+    vehicle = saying(spoken(), "pedal", travel=message(0x100, period_s=Unknown()))
+    vehicle = with_component(vehicle, "vcu", forwards=Table())
+    whole = next(f for f in findings(spoken()) if f.rule == "line-load" and f.reading.line == "fast").reading.value
+    finding = the("line-load", vehicle, Verdict.UNKNOWN)
+    assert dict(finding.reading.because)["least"] == pytest.approx(whole / 2)
+    assert finding_sentence(finding).startswith(
+        "Line fast is at least 2.29\u202f% full in the mean, 1 message not counted."
+    )
+
+
+def test_a_load_that_is_too_much_without_what_is_unknown_is_broken_all_the_same():
+    vehicle = saying(spoken(), "pedal", travel=message(0x100, period_s=Unknown()))
+    vehicle = with_line(with_component(vehicle, "vcu", forwards=Table()), "fast", load_limit=0.02)
+    assert "is at least 2.29\u202f% full in the mean, 1 message not counted" in finding_sentence(
+        the("line-load", vehicle)
+    )
+
+
+@pytest.mark.parametrize(
+    ("bend", "words"),
+    [
+        (lambda v: v, "goes by until pedal.travel is sent again: send it more often"),
+        (lambda v: with_component(v, "vcu", cycle_s=Known(90 * MS)), "for vcu's own cycle: shorten it"),
+    ],
+)
+def test_a_stale_value_is_cured_where_most_of_its_age_is(bend, words):
+    vehicle = needing(bend(saying(spoken(), "pedal", travel=message(0x100, 40.0))), "vcu", fresh_s=Known(30 * MS))
+    cure = finding_cure(the("fresh", vehicle))
+    assert words.removeprefix("goes by ") in cure
+    assert "gateway" not in cure
+
+
+def test_a_value_that_is_stale_behind_a_gateway_is_cured_at_the_gateway():
+    vehicle = forwarding(spoken(), period_s=Known(800 * MS))
+    vehicle = needing(vehicle, "display", fresh_s=Known(100 * MS))
+    cure = finding_cure(the("fresh", vehicle))
+    assert "until vcu repeats it on line slow: shorten the forward's period" in cure
+
+
+def test_a_sender_on_no_line_is_to_be_put_on_one():
+    vehicle = with_line(spoken(), "fast", stations=spoken().lines["fast"].stations[1:])
+    cures = {finding_cure(f) for f in findings(vehicle) if f.rule == "message-sent" and f.verdict is Verdict.BROKEN}
+    assert all(cure.startswith("Put pedal.can on a line") for cure in cures)
+    assert cures
+
+
+def test_what_comes_late_to_a_line_where_nobody_needs_it_is_no_longer_passed_on():
+    vehicle = with_component(spoken(), "display", needs=Table())
+    vehicle = saying(vehicle, "pedal", travel=message(0x100, 2.0))
+    vehicle = with_line(vehicle, "slow", bit_rate_bit_per_s=Known(50e3))
+    finding = the("in-time", vehicle)
+    assert finding.reading.line == "slow"
+    assert finding_cure(finding).startswith("Stop passing pedal.travel on to line slow. Or: Nobody there needs it")
+    assert "in-time" not in verdicts(changed(vehicle, finding.reading.change))
+
+
+def test_what_waits_for_the_same_facts_is_told_once():
+    vehicle = saying(spoken(), "pedal", travel=message(0x100, period_s=Unknown()))
+    every = findings(vehicle)
+    waiting = [each for each in every if each.verdict is Verdict.UNKNOWN]
+    told = gathered(every)
+    assert len(waiting) > 5
+    ((first, more),) = [(finding, more) for finding, more in told if finding.verdict is Verdict.UNKNOWN]
+    assert {id(first), *map(id, more)} == {id(each) for each in waiting}
+    assert more_text(more).startswith(f"{len(waiting) - 1} more wait for these facts: ")
+    assert len(told) == len(every) - len(more)
+    open_too = [
+        f for f, _ in gathered(findings(needing(vehicle, "vcu", fresh_s=Unknown()))) if f.verdict is Verdict.UNKNOWN
+    ]
+    assert [each.rule for each in open_too] == [first.rule, "fresh"], "what waits for one fact more is told by itself"

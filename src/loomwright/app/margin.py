@@ -1,7 +1,7 @@
 """The findings beside a page: worst first, what governs apart from advice, what is accepted, what holds on demand."""
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from urllib.parse import urlencode
 
 from loomwright.app.deviations import idle
@@ -11,6 +11,7 @@ from loomwright.judge.about import About
 from loomwright.judge.changes import difference
 from loomwright.model.vehicle import Deviation, Vehicle
 from loomwright.show.change import difference as text_difference
+from loomwright.show.gathered import gathered, more_text
 from loomwright.show.problems import problem_text
 from loomwright.show.words import (
     finding_cure,
@@ -109,7 +110,7 @@ class Margin:
         holding = [f for f in here if f.verdict is Verdict.HOLDS]
 
         def rows(findings: list[Finding]) -> tuple[Row, ...]:
-            return tuple(row_of(finding, view.vehicle) for finding in findings)
+            return tuple(gathered_row(finding, more, view.vehicle) for finding, more in gathered(findings))
 
         return cls(
             rows([f for f in governs if not f.accepted]),
@@ -204,6 +205,15 @@ def finding_named(findings: tuple[Finding, ...], key: str) -> Finding:
         if key_of(finding) == key:
             return finding
     raise GoneFindingError("this finding is not there any more; something else has changed meanwhile")
+
+
+def gathered_row(finding: Finding, more: tuple[Finding, ...], vehicle: Vehicle) -> Row:
+    """A finding in words, with how many more wait for the same facts; it is shown for them too."""
+    row = row_of(finding, vehicle)
+    if not more:
+        return row
+    also = dict.fromkeys((*row.also.split(), *(path_text(each.reading.subject) for each in more)))
+    return replace(row, sentence=f"{row.sentence} {more_text(more)}.", also=" ".join(also))
 
 
 def row_of(finding: Finding, vehicle: Vehicle) -> Row:

@@ -9,6 +9,7 @@ from loomwright.app.messages_words import title_of
 from loomwright.app.plan_drawing import PAGE_PX
 from loomwright.app.project import Project
 from loomwright.app.traffic import LEFT_OUT
+from loomwright.model.speech import speech_of
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.names import component_title
 from loomwright.show.quantity import bare
@@ -16,7 +17,7 @@ from loomwright.show.traffic import load_bars, timing_chart
 from loomwright.show.traffic_tables import identifier_text
 from loomwright.show.words import path_words
 from loomwright.show.words.paths import path_question
-from loomwright.solve.load import LineLoad, Share
+from loomwright.solve.load import LineLoad, Share, least_load
 from loomwright.solve.responses import LineResponses, Response
 from loomwright.solve.traffic import Traffic
 from loomwright.terms.answer import Blocked
@@ -212,6 +213,9 @@ def _load_row(vehicle: Vehicle, name: str, traffic: Traffic, judged: Judged, lim
         late = bare(min(each.slack_s for each in rows), Kind.TIME, "ms") if rows else ""
     if isinstance(answer, Blocked):
         state, mean, at_most, senders = "", "?", "?", ""
+        least = least_load(speech_of(vehicle), name, traffic.on(name))
+        if least is not None:
+            state, mean = least[0].state, f"≥ {bare(least[0].mean, Kind.RATIO, '%')}"
     else:
         fullest = answer.value.fullest
         state, mean = fullest.state, bare(fullest.mean, Kind.RATIO, "%")

@@ -10,7 +10,7 @@ from loomwright.model.speech import speech_of
 from loomwright.model.variant import disturbed
 from loomwright.model.vehicle import Vehicle
 from loomwright.solve.chains import ChainTimes
-from loomwright.solve.load import LineLoad
+from loomwright.solve.load import LineLoad, StateLoad, least_load
 from loomwright.solve.responses import LineResponses
 from loomwright.solve.simulated import LinePlay, line_play
 from loomwright.solve.streams import Stream
@@ -33,11 +33,15 @@ class NoSuchLineError(LoomwrightError):
 
 @dataclass(frozen=True, slots=True)
 class LineTraffic:
-    """One line: what it carries, how full it is, how late things are, and what is left."""
+    """One line: what it carries, how full it is, how late things are, and what is left.
+
+    ``least`` stands in for a load that waits for facts: the least it is, and the messages that are not counted.
+    """
 
     name: str
     streams: tuple[Stream, ...]
     load: Answer[LineLoad]
+    least: tuple[StateLoad, tuple[str, ...]] | None
     responses: Answer[LineResponses]
     margins: Answer[LineMargins] | None
     play: Answer[LinePlay] | None
@@ -101,7 +105,8 @@ def traffic_report(
             LineTraffic(
                 name,
                 own,
-                found.loads[name],
+                load := found.loads[name],
+                least_load(speech, name, own) if isinstance(load, Blocked) else None,
                 answer,
                 line_margins(speech, name, own, answer, told) if margins else None,
                 line_play(speech, name, answer, state, seconds, seed, played) if seconds else None,

@@ -71,7 +71,7 @@ def traffic(
             frames = "frame" if errors == 1 else "frames"
             console.print(f"With {errors} disturbed {frames} in a row on every line, not as the lines' files say.\n")
         for one in report.lines:
-            console.print(traffic_tables.load_text(one.name, one.load))
+            console.print(traffic_tables.load_text(one.name, one.load, one.least))
             console.print(traffic_tables.responses_text(one.name, one.responses))
             if one.margins is not None:
                 console.print(traffic_tables.margins_text(one.margins, one.bit_rate_bit_per_s))

@@ -60,6 +60,13 @@ def _forward(evidence: TrafficEvidence, gateway: str, port: str, line: str, sour
     return Change(title, (Edit(path, forward),))
 
 
+def stop_passing(stream: Stream) -> Change | None:
+    """Have a gateway bring a message no longer to a line where nobody needs it; ``None`` where no gateway does."""
+    if not stream.source_line:
+        return None
+    return Change(f"Stop passing {stream.message} on to line {stream.line}", (Edit(stream.path, None),))
+
+
 def another_identifier(evidence: TrafficEvidence, here: list[Stream]) -> Change | None:
     """Give one of several senders of an identifier another one, where it can be chosen."""
     free = [stream for stream in here if stream.programmable or stream.source_line]

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from loomwright.show.gathered import gathered, more_text
 from loomwright.show.marks import RANK
 from loomwright.show.quantity import bare, fact_text
 from loomwright.show.quantity import text as quantity
@@ -89,20 +90,26 @@ def unplugged_table(name: str, ohms: Answer[LineOhms]) -> Table | Text:
     return shown
 
 
+COUNTED = (Verdict.BROKEN, Verdict.UNKNOWN, Verdict.TIGHT)
+"""What is told one by one; what holds is counted, or shown in a table."""
+
+
 def findings_table(findings: Sequence[Finding], *, every: bool = False) -> Group:
     """Findings, worst first, line by line; advice apart. What holds is counted, or shown with its margin."""
     from rich.text import Text
 
     parts: list[object] = []
+    told = [each for each in findings if each.verdict in COUNTED and not _is_idle(each)]
+    more = {id(finding): rest for finding, rest in gathered(told)}
     for line in dict.fromkeys(finding.reading.line for finding in findings):
         own = [finding for finding in findings if finding.reading.line == line]
         parts.append(Text(f"Line {line}" if line else "The whole vehicle", style="bold"))
         counting = [finding for finding in own if finding.reading.weight is Weight.GOVERNS]
-        parts += _blocks(_worst_first(counting))
+        parts += _blocks(_worst_first(counting), more)
         advice = [finding for finding in own if finding.reading.weight is Weight.ADVICE]
         if any(finding.verdict in (Verdict.BROKEN, Verdict.TIGHT) for finding in advice):
             parts.append(Text("  For information (nothing has to change):", style="dim"))
-            parts += _blocks(_worst_first(advice), told=(Verdict.BROKEN, Verdict.TIGHT))
+            parts += _blocks(_worst_first(advice), more)
         holding = [finding for finding in own if finding.verdict is Verdict.HOLDS]
         if holding and every:
             parts.append(_proof(holding))
@@ -170,23 +177,21 @@ def about_text(rule: str, about: About) -> Group:
     return group(*parts)
 
 
-def _blocks(
-    findings: Iterable[Finding], told: tuple[Verdict, ...] = (Verdict.BROKEN, Verdict.UNKNOWN, Verdict.TIGHT)
-) -> list[object]:
-    """Each finding as a block; readings that wait for facts already named are counted only."""
-    findings = [finding for finding in findings if finding.verdict in told]
-    named = {path for finding in findings if finding.rule == "facts-known" for path in finding.reading.blocked_by}
-    waiting = [
-        finding
-        for finding in findings
-        if finding.rule != "facts-known" and finding.reading.blocked_by and named.issuperset(finding.reading.blocked_by)
-    ]
-    blocks: list[object] = [_block(finding) for finding in findings if finding not in waiting]
-    if waiting:
-        from rich.text import Text
+def _is_idle(finding: Finding) -> bool:
+    """Advice that waits for a fact: nobody need look it up."""
+    return finding.reading.weight is Weight.ADVICE and finding.verdict is Verdict.UNKNOWN
 
-        rules = ", ".join(dict.fromkeys(finding.rule for finding in waiting))
-        blocks.append(Text(f"  ? {len(waiting)} more wait for these facts: {rules}", style=STYLES[Verdict.UNKNOWN]))
+
+def _blocks(findings: Iterable[Finding], more: Mapping[int, tuple[Finding, ...]]) -> list[object]:
+    """Each finding as a block, below it how many more wait for the same facts. Those are not told by themselves."""
+    from rich.text import Text
+
+    blocks: list[object] = []
+    for finding in findings:
+        if id(finding) in more:
+            blocks.append(_block(finding))
+            if rest := more_text(more[id(finding)]):
+                blocks.append(Text(f"  ? {rest}", style=STYLES[Verdict.UNKNOWN]))
     return blocks
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from loomwright.show.quantity import bare, number
 from loomwright.show.quantity import text as quantity
 from loomwright.show.tables import group, several, table
+from loomwright.show.words.found_traffic import not_counted
 from loomwright.terms.answer import Answer, Blocked
 from loomwright.terms.quantity import Kind
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from rich.text import Text
 
     from loomwright.solve.chains import ChainTimes
-    from loomwright.solve.load import LineLoad
+    from loomwright.solve.load import LineLoad, StateLoad
     from loomwright.solve.responses import LineResponses, Response
     from loomwright.solve.simulated import LinePlay
     from loomwright.solve.traffic_margins import LineMargins
@@ -35,12 +36,18 @@ def identifier_text(identifier: int | None, *, extended: bool) -> str:
     return "?" if identifier is None else f"0x{identifier:0{8 if extended else 3}X}"
 
 
-def load_text(name: str, load: Answer[LineLoad]) -> Table | Text:
-    """How full a line is, state by state, and who says most."""
+def load_text(
+    name: str, load: Answer[LineLoad], least: tuple[StateLoad, tuple[str, ...]] | None = None
+) -> Table | Text:
+    """How full a line is, state by state, and who says most; how full at least, where some messages cannot be counted."""
     from rich.text import Text
 
     if isinstance(load, Blocked):
-        return Text(f"Line {name}: its load waits for {several(load.by)}.\n")
+        if least is None:
+            return Text(f"Line {name}: its load waits for {several(load.by)}.\n")
+        when = f" in state {least[0].state}" if least[0].state else ""
+        told = f"at least {percent(least[0].mean)} full in the mean{when}, {not_counted(least[1])}"
+        return Text(f"Line {name}: {told}; unknown: {several(load.by)}.\n")
     shown = table(f"Line {name}: how full it is")
     for head, right in (("state", False), ("mean", True), ("at most", True), ("who says most, at most", False)):
         shown.add_column(head, justify="right" if right else "left", overflow="fold")

@@ -109,9 +109,28 @@ def line_load(speech: Speech, line: str, streams: tuple[Stream, ...]) -> Answer[
     unknown = unknown_of(streams, NEEDED)
     if isinstance(rates, Blocked) or unknown:
         return Blocked((*(rates.by if isinstance(rates, Blocked) else ()), *unknown))
+    needed = (*NEEDED, "identifiers")
+    assumed = dict.fromkeys(path for stream in streams for path in stream.assumed if path[-1] in needed)
+    return Solved(_counted(speech, line, streams, rates.value), (*rates.assumed, *assumed))
+
+
+def least_load(speech: Speech, line: str, streams: tuple[Stream, ...]) -> tuple[StateLoad, tuple[str, ...]] | None:
+    """The least that a line carries in the state in which that is most, and the messages that cannot be counted.
+
+    ``None`` where nothing can be: no bit rate, or no message whose period is known.
+    """
+    rates = rates_of(speech.media[line], line)
+    known = tuple(stream for stream in streams if not unknown_of((stream,), NEEDED))
+    if isinstance(rates, Blocked) or not known:
+        return None
+    left_out = dict.fromkeys(stream.message for stream in streams if stream not in known)
+    return _counted(speech, line, known, rates.value).fullest, tuple(left_out)
+
+
+def _counted(speech: Speech, line: str, streams: tuple[Stream, ...], rates: Rates) -> LineLoad:
     loads = []
     for state in speech.states or ("",):
-        shares = [_share(stream, frame_of(stream, rates.value)) for stream in streams if stream.is_sent_in(state)]
+        shares = [_share(stream, frame_of(stream, rates)) for stream in streams if stream.is_sent_in(state)]
         by_sender: dict[str, list[Share]] = {}
         for stream, share in zip((each for each in streams if each.is_sent_in(state)), shares, strict=True):
             by_sender.setdefault(stream.sender, []).append(share)
@@ -128,9 +147,7 @@ def line_load(speech: Speech, line: str, streams: tuple[Stream, ...]) -> Answer[
                 tuple(sorted(senders, key=lambda each: -each.worst)),
             )
         )
-    needed = (*NEEDED, "identifiers")
-    assumed = dict.fromkeys(path for stream in streams for path in stream.assumed if path[-1] in needed)
-    return Solved(LineLoad(line, tuple(loads)), (*rates.assumed, *assumed))
+    return LineLoad(line, tuple(loads))
 
 
 def _share(stream: Stream, frame: Frame) -> Share:

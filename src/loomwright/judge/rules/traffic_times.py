@@ -5,9 +5,11 @@ from typing import Any
 
 from loomwright.judge.evidence import TrafficEvidence
 from loomwright.judge.rule import Rule
+from loomwright.judge.traffic_cures import stop_passing
 from loomwright.model.component import Need
-from loomwright.solve.chains import pages_of
+from loomwright.solve.chains import CYCLE, Hop, pages_of
 from loomwright.solve.hearing import Hearing
+from loomwright.solve.load import least_load
 from loomwright.terms.answer import Answer, Blocked, Solved
 from loomwright.terms.change import Path
 from loomwright.terms.fact import Assumed, Fact, Source, Unknown, bounds_of
@@ -39,12 +41,29 @@ def line_load(evidence: TrafficEvidence) -> Iterator[Reading]:
                 medium.load_limit, Bound.AT_MOST, Kind.RATIO, _own(f"lines/{line}.toml", "load_limit"), Standing.SEEN
             )
         if isinstance(answer, Blocked):
-            yield Reading(path, None, limit, (("line", line),), blocked_by=answer.by, line=line)
+            yield _open_load(evidence, line, limit, answer)
         elif evidence.traffic.on(line):
             fullest = answer.value.fullest
             senders = tuple(share.name for share in fullest.senders[:3])
             because = (("line", line), ("state", fullest.state), ("worst", fullest.worst), ("senders", senders))
             yield Reading(path, fullest.mean, limit, because, assumed=answer.assumed, line=line)
+
+
+def _open_load(evidence: TrafficEvidence, line: str, limit: Limit, answer: Blocked) -> Reading:
+    """What can be said of a load that waits for facts: the least it is. Where that is too much, nothing need be waited for."""
+    path: Path = ("lines", line)
+    least = least_load(evidence.speech, line, evidence.traffic.on(line))
+    if least is None:
+        return Reading(path, None, limit, (("line", line),), blocked_by=answer.by, line=line)
+    fullest, left_out = least
+    senders = tuple(share.name for share in fullest.senders[:3])
+    because = (
+        ("line", line), ("state", fullest.state), ("worst", fullest.worst), ("senders", senders),
+        ("least", fullest.mean), ("left_out", left_out),
+    )  # fmt: skip
+    if fullest.mean > limit.value:
+        return Reading(path, fullest.mean, limit, because, line=line)
+    return Reading(path, None, limit, because, blocked_by=answer.by, line=line)
 
 
 def line_overload(evidence: TrafficEvidence) -> Iterator[Reading]:
@@ -75,7 +94,7 @@ def in_time(evidence: TrafficEvidence) -> Iterator[Reading]:
             because = (
                 ("message", stream.message), ("part", stream.part), ("line", line), ("state", each.state),
                 ("sender", stream.sender), ("due_s", each.due_s), ("stated", stated),
-                ("idle", (stream.path, line) in idle),
+                ("idle", (stream.path, line) in idle), ("passed_on", bool(stream.source_line)),
             )  # fmt: skip
             yield Reading(
                 stream.path,
@@ -85,6 +104,7 @@ def in_time(evidence: TrafficEvidence) -> Iterator[Reading]:
                     _own(stream.message, place),
                 ),
                 because,
+                change=stop_passing(stream) if each.slack_s < 0.0 and (stream.path, line) in idle else None,
                 assumed=each.assumed,
                 line=line,
             )
@@ -138,7 +158,17 @@ def fresh(evidence: TrafficEvidence) -> Iterator[Reading]:
         )  # fmt: skip
         age = evidence.traffic.ages[number]
         whole = Solved(age.value.age_s, age.assumed) if isinstance(age, Solved) else age
-        yield from _aged(whole, hearing, need.fresh_s, "fresh_s", because)
+        hops = _parts(age.value.stages) if isinstance(age, Solved) else ()
+        yield from _aged(whole, hearing, need.fresh_s, "fresh_s", (*because, ("hops", hops)))
+
+
+def _parts(hops: tuple[Hop, ...]) -> tuple[tuple[str, str, str, float, float], ...]:
+    """Of each stage of an age what it is, its name and line, how long it waits and how long it takes, in s."""
+    last = len(hops) - 1
+    return tuple(
+        (hop.kind, hop.name, hop.line, 0.0 if at == last and hop.kind == CYCLE else hop.period_s, hop.response_s)
+        for at, hop in enumerate(hops)
+    )
 
 
 def chain_in_time(evidence: TrafficEvidence) -> Iterator[Reading]:

@@ -9,6 +9,7 @@ from loomwright.show.quantity import fact_text, span
 from loomwright.show.quantity import text as quantity
 from loomwright.show.words.case import Case
 from loomwright.show.words.found import FOUND
+from loomwright.show.words.found_traffic import least_load_text, traffic_cure
 from loomwright.show.words.paths import path_question, path_words
 from loomwright.terms.finding import Finding, Reading, Verdict, Weight
 from loomwright.terms.limit import Bound, Limit
@@ -67,7 +68,9 @@ def finding_cure(finding: Finding) -> str:
         return _to_look_up(reading)
     if finding.verdict is Verdict.TIGHT:
         return "Nothing has to change; leave this margin alone when you build."
-    cure = about.cure if about else "Bring it within the limit, or record why it may stay."
+    cure = traffic_cure(finding.rule, reading) or (
+        about.cure if about else "Bring it within the limit, or record why it may stay."
+    )
     offered = f"{reading.change.title.rstrip('.')}. " if reading.change else ""
     cautious = f" {_CAUTION}" if "high-voltage" in finding.rule else ""
     return f"{offered}{'Or: ' if offered else ''}{cure}{cautious}"
@@ -123,6 +126,9 @@ def _waiting(finding: Finding) -> str:
         return f"Unknown: {path_words(by[0])}."
     what = path_words(finding.reading.subject)
     what = what[:1].upper() + what[1:]
+    least = least_load_text(finding.reading)
+    if least:
+        return f"{least} The rest waits; unknown: {_facts(finding.reading)}."
     return (
         f"{what} cannot be judged yet; unknown: {_facts(finding.reading)}." if by else f"{what} cannot be judged yet."
     )

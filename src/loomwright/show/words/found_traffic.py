@@ -1,12 +1,14 @@
 """What each rule of traffic found, in a sentence."""
 
-from collections.abc import Callable, Mapping
+import math
+from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
 
 from loomwright.show.quantity import text as quantity
 from loomwright.show.words.case import Case
 from loomwright.solve.forwarding import NO_LINE, OTHER_STATES, UNHEARD, UNSENT
+from loomwright.terms.finding import Reading
 from loomwright.terms.quantity import Kind
 
 
@@ -112,9 +114,67 @@ def _addressed(case: Case) -> str:
     return f"{case.of('message')} ends in address {case.of('source')}; its sender {case.of('port')} has {case.of('address')}."
 
 
+def least_load_text(reading: Reading) -> str:
+    """How full a line is at least, where some of its messages cannot be counted; empty for anything else."""
+    because = dict(reading.because)
+    if "least" not in because:
+        return ""
+    state = f" in state {because['state']}" if because["state"] else ""
+    return (
+        f"Line {because['line']} is at least {quantity(because['least'], Kind.RATIO)} full in the mean{state}, "
+        f"{not_counted(because['left_out'])}."
+    )
+
+
+def not_counted(messages: Sequence[str]) -> str:
+    """How many messages a load leaves out."""
+    return f"{len(messages)} message{'' if len(messages) == 1 else 's'} not counted"
+
+
+def traffic_cure(rule: str, reading: Reading) -> str:
+    """What helps in this very case, where that is more than the rule's own page says; else empty."""
+    because = dict(reading.because)
+    if rule == "message-sent" and because.get("sender"):
+        return f"Put {because['sender']} on a line, one that {because['component']} hears or that a gateway passes on from."
+    if rule == "in-time" and because.get("idle"):
+        if because.get("passed_on"):
+            return "Nobody there needs it: take the forward out of the gateway."
+        return "Nobody there needs it: switch it off or slow it down where the component lets you, or write down who needs it."
+    if rule == "fresh" and because.get("hops"):
+        return _fresher(because["hops"])
+    return ""
+
+
+def _fresher(hops: Sequence[tuple[str, str, str, float, float]]) -> str:
+    """What to change first in an age: the longest of all waits and ways, with its share."""
+    whole = sum(waits + takes for *_, waits, takes in hops)
+    parts: list[tuple[float, str, str, str, str]] = []
+    for kind, name, line, waits, takes in hops:
+        parts += [(waits, "waits", kind, name, line), (takes, "takes", kind, name, line)]
+    longest, what, kind, name, line = max(parts, key=lambda part: part[0])
+    if not math.isfinite(longest):
+        return f"{name} has no bound on line {line}: cure that first."
+    cures = {
+        ("message", "waits"): f"until {name} is sent again: send it more often",
+        (
+            "message",
+            "takes",
+        ): f"for the way of {name} over line {line}: give it a lower identifier, or take load off the line",
+        ("gateway", "waits"): f"until {name} repeats it on line {line}: shorten the forward's period, or leave it out",
+        ("gateway", "takes"): f"in {name}, which passes it on to line {line}: shorten its delay",
+        ("cycle", "takes"): f"for {name}'s own cycle: shorten it",
+        ("cycle", "waits"): f"until {name} looks: shorten its cycle",
+    }
+    share = quantity(longest / whole, Kind.RATIO) if whole else "Most"
+    return f"{share} of it, {quantity(longest, Kind.TIME)}, goes by {cures[kind, what]}."
+
+
 def _load(case: Case) -> str:
     state = case.of("state", "")
-    told = f"{case.of('line')} is {case.value} full in the mean" + (f" in state {state}" if state else "")
+    least = "at least " if "least" in case.because else ""
+    told = f"{case.of('line')} is {least}{case.value} full in the mean" + (f" in state {state}" if state else "")
+    if least:
+        return f"{told}, {not_counted(case.because['left_out'])}. Most is said by {case.of('senders')}."
     return f"{told}, {case.amount('worst', Kind.RATIO)} at the most. Most is said by {case.of('senders')}."
 
 
