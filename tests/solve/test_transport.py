@@ -5,9 +5,12 @@ answer, one broadcast of a sender and one transport to each receiver at a time: 
 """
 
 import math
+import random
 from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from loomwright.judge.traffic_cures import free_identifier
 from loomwright.laws.j1939 import addressee, packet_spacing_s, transport_identifiers
@@ -292,3 +295,77 @@ def test_a_message_in_packets_that_is_not_heard_is_passed_on_by_its_own_identifi
     here = answers(truck(long=long(0x18FF0027, 20))).on("fast")
     assert free_identifier(here, wide=True, address=0x27) == 0x18FF0127
     assert (True, 0x18FF0027) in FreeIdentifiers(speech_of(vehicle), "fast", here).taken
+
+
+TIMES = st.floats(-9.0, 6.0).map(lambda power: 10.0**power)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(TIMES, min_size=4, max_size=4),
+    st.sampled_from([9, 20, 60, 1785]),
+    st.sampled_from([0x18FF0127, 0x18EF2927, 0x18EF3927]),
+    st.booleans(),
+)
+def test_no_time_length_or_receiver_is_without_an_answer(times, length, identifier, event):
+    gap, deadline, spacing, jitter = (Known(time) for time in times)
+    said = {
+        "deadline_s": deadline,
+        "packet_spacing_s": spacing,
+        "jitter_s": jitter,
+        "signals": Table(),
+        "length": length,
+    }
+    due = {"period_s": None, "minimum_gap_s": gap} if event else {"period_s": gap}
+    vehicle = truck(travel=message(identifier, **said, **due), long=long(identifier | 0x200, 30))
+    vehicle = with_line(vehicle, "slow", protocol="J1939", identifiers=Known("29 bit"))
+    for path, line, answer in answers(vehicle).transfers:
+        if not isinstance(answer, Blocked):
+            assert 0.0 < answer.value.alone_s <= answer.value.least_s <= answer.value.longest_s, (path, line)
+    for found in findings(vehicle):
+        assert finding_sentence(found)
+        assert found.reading.value is None or not math.isnan(found.reading.value)
+
+
+def served(jobs, order):
+    """The longest from release to end of each kind of job, one at a time, none broken off; ``jobs``: release, kind, time."""
+    waiting, now, longest = sorted(jobs), 0.0, {}
+    ready = []
+    while waiting or ready:
+        while waiting and (not ready or waiting[0][0] <= now):
+            now = max(now, waiting[0][0]) if not ready else now
+            ready.append(waiting.pop(0))
+        job = order(ready)
+        ready.remove(job)
+        now = max(now, job[0]) + job[2]
+        longest[job[1]] = max(longest.get(job[1], 0.0), now - job[0])
+    return longest
+
+
+@pytest.mark.parametrize(
+    "order", [min, max, lambda ready: max(ready, key=lambda job: job[2])], ids=["first", "last", "long"]
+)
+def test_no_order_of_sending_is_later_than_the_row_is_busy(order):
+    """Packets of three messages of one sender, played one at a time from random phases; frames' own time left out."""
+    dice = random.Random(7)
+    for _ in range(12):
+        kinds = [(dice.randint(2, 12), dice.choice([1.0, 1.7, 3.0, 5.0])) for _ in range(3)]
+        if sum(0.05 * count / period for count, period in kinds) > 0.9:
+            continue
+        said = {
+            f"m{at}": long(0x18FF0127 | at << 8, 7 * count, 1e3 * period, packet_spacing_s=Known(50 * MS))
+            for at, (count, period) in enumerate(kinds)
+        }
+        vehicle = truck(**said)
+        bounds = [transfer(vehicle, f"pedal.{name}").longest_s for name in said]
+        worst = [0.0] * 3
+        for phases in [(0.0, 0.0, 0.0), *(tuple(dice.uniform(0, 5) for _ in kinds) for _ in range(30))]:
+            jobs = [
+                (phase + n * period, at, 0.05 * count)
+                for at, ((count, period), phase) in enumerate(zip(kinds, phases, strict=True))
+                for n in range(int(30 / period))
+            ]
+            longest = served(jobs, order)
+            worst = [max(one, longest[at]) for at, one in enumerate(worst)]
+        assert all(one <= bound for one, bound in zip(worst, bounds, strict=True)), kinds
+        assert max(worst) > 0.5 * max(bounds)
