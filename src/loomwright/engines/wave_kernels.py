@@ -39,16 +39,16 @@ class Lines(NamedTuple):
 class Skin(NamedTuple):
     """Inductors beside resistors in the ends of cells, which hold back currents that change fast.
 
-    ``ohm`` (cells, branches) is each resistor; ``gain`` and ``keep`` (branches, lanes) turn the current and the branch's
-    memory into its next memory. ``held`` (cells, 2, branches, lanes) are these memories in V, one for each end, and
-    ``sums`` (cells, 2, lanes) what they sum to.
+    ``gain`` in ohm (cells, branches) and ``keep`` (branches,) turn the current and a branch's memory into its next memory.
+    ``held`` (cells, 2, branches, lanes) are these memories in V, one for each end, ``sums`` (cells, 2, lanes) what they sum
+    to. ``into`` (2, lanes) is room for the currents of one cell.
     """
 
-    ohm: Floats
     gain: Floats
     keep: Floats
     held: Floats
     sums: Floats
+    into: Floats
 
 
 class Shunts(NamedTuple):
@@ -107,18 +107,20 @@ def compiled(function: _Loop) -> _Loop:
 def gather(lines: Lines, skin: Skin, slots: Integers, waves: Floats, current: Floats) -> None:
     """Add the current that the waves arriving at both ends of each line would drive into a short.
 
-    What the branches of an end hold counts against the wave; ``waves`` then carry the difference.
+    What the branches of an end hold counts against the wave.
     """
     for line in range(lines.starts.size):
         slot, back, a, b = slots[line, 0], slots[line, 1], lines.starts[line], lines.ends[line]
-        if skin.ohm.shape[1] > 0:
+        if skin.gain.shape[1] > 0:
             for lane in range(current.shape[1]):
-                waves[back, lane] -= skin.sums[line, 0, lane]
-                waves[slot, lane] -= skin.sums[line, 1, lane]
-        for lane in range(current.shape[1]):
-            current[a, lane] += lines.admittance[line, lane] * waves[back, lane]
-        for lane in range(current.shape[1]):
-            current[b, lane] += lines.admittance[line, lane] * waves[slot, lane]
+                current[a, lane] += lines.admittance[line, lane] * (waves[back, lane] - skin.sums[line, 0, lane])
+            for lane in range(current.shape[1]):
+                current[b, lane] += lines.admittance[line, lane] * (waves[slot, lane] - skin.sums[line, 1, lane])
+        else:
+            for lane in range(current.shape[1]):
+                current[a, lane] += lines.admittance[line, lane] * waves[back, lane]
+            for lane in range(current.shape[1]):
+                current[b, lane] += lines.admittance[line, lane] * waves[slot, lane]
 
 
 @inlined
@@ -146,24 +148,35 @@ def depart(lines: Lines, skin: Skin, slots: Integers, waves: Floats, volts: Floa
 
     The branches of an end take their memory one step on (trapezoidal rule).
     """
-    branches = skin.ohm.shape[1]
+    branches = skin.gain.shape[1]
     for line in range(lines.starts.size):
         slot, back, a, b = slots[line, 0], slots[line, 1], lines.starts[line], lines.ends[line]
         if branches > 0:
+            # Short loops over few arrays: the compiler gives up on telling more of them apart, and on its vectors.
             for lane in range(volts.shape[1]):
-                share, conducts = lines.kappa[line, lane], lines.admittance[line, lane]
-                off_a, off_b = volts[a, lane] - waves[back, lane], volts[b, lane] - waves[slot, lane]
-                waves[slot, lane] = volts[a, lane] + skin.sums[line, 0, lane] + share * off_a
-                waves[back, lane] = volts[b, lane] + skin.sums[line, 1, lane] + share * off_b
-                into_a, into_b, held_a, held_b = conducts * off_a, conducts * off_b, 0.0, 0.0
+                skin.into[0, lane] = volts[a, lane] - waves[back, lane] + skin.sums[line, 0, lane]
+            for lane in range(volts.shape[1]):
+                skin.into[1, lane] = volts[b, lane] - waves[slot, lane] + skin.sums[line, 1, lane]
+            for lane in range(volts.shape[1]):
+                waves[slot, lane] = (
+                    volts[a, lane] + skin.sums[line, 0, lane] + lines.kappa[line, lane] * skin.into[0, lane]
+                )
+            for lane in range(volts.shape[1]):
+                waves[back, lane] = (
+                    volts[b, lane] + skin.sums[line, 1, lane] + lines.kappa[line, lane] * skin.into[1, lane]
+                )
+            for end in range(2):
                 for branch in range(branches):
-                    gain, keep = skin.ohm[line, branch] * skin.gain[branch, lane], skin.keep[branch, lane]
-                    next_a = gain * into_a + keep * skin.held[line, 0, branch, lane]
-                    next_b = gain * into_b + keep * skin.held[line, 1, branch, lane]
-                    skin.held[line, 0, branch, lane], skin.held[line, 1, branch, lane] = next_a, next_b
-                    held_a += next_a
-                    held_b += next_b
-                skin.sums[line, 0, lane], skin.sums[line, 1, lane] = held_a, held_b
+                    gain, keep, more = skin.gain[line, branch], skin.keep[branch], 1.0 if branch > 0 else 0.0
+                    for lane in range(volts.shape[1]):
+                        skin.held[line, end, branch, lane] = (
+                            gain * lines.admittance[line, lane] * skin.into[end, lane]
+                            + keep * skin.held[line, end, branch, lane]
+                        )
+                    for lane in range(volts.shape[1]):
+                        skin.sums[line, end, lane] = (
+                            more * skin.sums[line, end, lane] + skin.held[line, end, branch, lane]
+                        )
         else:
             for lane in range(volts.shape[1]):
                 share = lines.kappa[line, lane]
@@ -185,7 +198,7 @@ def move_on(delays: Integers, offsets: Integers, slots: Integers) -> None:
 
 @inlined
 def residual(
-    lines: Lines, shunts: Shunts, driver: Driver,
+    lines: Lines, skin: Skin, shunts: Shunts, driver: Driver,
     slots: Integers, waves: Floats, volts: Floats, stored: Floats, drive: Floats,
 ) -> float:  # fmt: skip
     """The largest sum of currents out of any node, each current from its own law, in A; infinite if one is no number.
@@ -193,11 +206,13 @@ def residual(
     ``stored`` has been taken on by ``solve``: what a capacitor brought into the step is 4 C v / step less that.
     """
     sums = shunts.siemens * volts + stored - shunts.twice_c * volts
+    bent = skin.gain.shape[1] > 0
     for line in range(lines.starts.size):
         slot, back, a, b = slots[line, 0], slots[line, 1], lines.starts[line], lines.ends[line]
         for lane in range(volts.shape[1]):
-            sums[a, lane] += lines.admittance[line, lane] * (volts[a, lane] - waves[back, lane])
-            sums[b, lane] += lines.admittance[line, lane] * (volts[b, lane] - waves[slot, lane])
+            held_a, held_b = (skin.sums[line, 0, lane], skin.sums[line, 1, lane]) if bent else (0.0, 0.0)
+            sums[a, lane] += lines.admittance[line, lane] * (volts[a, lane] - waves[back, lane] + held_a)
+            sums[b, lane] += lines.admittance[line, lane] * (volts[b, lane] - waves[slot, lane] + held_b)
     for lane in range(drive.size):
         node = driver.node[lane]
         sums[node, lane] += drive[lane] * (volts[node, lane] - driver.volts[lane])
@@ -332,7 +347,7 @@ def march(
         gather(lines, skin, slots, waves, current)
         solve(driver, push, inverse, shunts, current, volts, stored)
         if step % CHECK_EVERY == 0 or step == steps - 1:
-            worst = max(worst, residual(lines, shunts, driver, slots, waves, volts, stored, drive))
+            worst = max(worst, residual(lines, skin, shunts, driver, slots, waves, volts, stored, drive))
         depart(lines, skin, slots, waves, volts)
         move_on(lines.delays, offsets, slots)
         if results.size:

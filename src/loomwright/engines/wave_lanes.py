@@ -137,11 +137,11 @@ class Lanes:
             steps,
             Lines(self.grid.starts, self.grid.ends, self.grid.steps, self.admittance, self.kappa),
             Skin(
-                self.grid.skin_ohm,
                 self.skin_gain,
                 self.skin_keep,
                 np.zeros((cells, 2, branches, self.step_s.size)),
                 np.zeros((cells, 2, self.step_s.size if branches else 0)),
+                np.zeros((2, self.step_s.size)),
             ),
             Shunts(self.shunt, self.twice_c),
             Driver(self.node, self.volts, self.siemens, self.rise_s / self.step_s, self.fall_s / self.step_s),
@@ -202,15 +202,17 @@ def lanes_of(grid: Grid, drivers: Drivers, batch: int, first: int, last: int) ->
         return np.ascontiguousarray(everywhere[take // count].T)
 
     step_s = of_draw(part.step_s * part.stretch[:, None])[0]
-    half = part.skin_rad_per_s[:, None] * step_s / 2.0
-    impedance, end = of_draw(part.impedance_ohm), of_draw(part.end_ohm) + part.skin_ohm @ (1.0 / (1.0 + half))
+    # A draw's own step would move the frequencies of the branches by as much as its cable is slower: that is left out.
+    half = part.skin_rad_per_s * (part.step_s / 2.0)
+    skin_ohm = part.skin_ohm @ (1.0 / (1.0 + half))
+    impedance, end = of_draw(part.impedance_ohm), of_draw(part.end_ohm) + skin_ohm[:, None]
     return Lanes(
         grid,
         lanes,
         step_s,
         1.0 / (impedance + end),
         (impedance - end) / (impedance + end),
-        2.0 * half / (1.0 + half) ** 2,
+        part.skin_ohm * (2.0 * half / (1.0 + half) ** 2),
         (1.0 - half) / (1.0 + half),
         of_draw(part.shunt_s),
         of_draw(part.capacitance_f) * 2.0 / step_s,
