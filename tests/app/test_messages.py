@@ -1,8 +1,11 @@
 """What the pages of messages are made of: the matrix, changes, what refuses, what a scope shows."""
 
+from dataclasses import replace
+
 import pytest
 
 from loomwright.app import messages_edits
+from loomwright.app.cells import cell
 from loomwright.app.edits.names import EditError
 from loomwright.app.margin import TRAFFIC, count, finding_named, is_traffic, key_of, shown_in
 from loomwright.app.messages_matrix import EXPECTS, MISSES, NEEDS, PASSES_ON, SAYS, UNHEARD, UNSENT, matrix
@@ -12,10 +15,12 @@ from loomwright.app.project import open_project
 from loomwright.app.search import search
 from loomwright.app.start import start_from_example
 from loomwright.model.message import Message
+from loomwright.model.table import Table
 from loomwright.model.variant import changed, value_at
 from loomwright.solve.hearing import HEARD
 from loomwright.terms.change import Change, Edit
 from loomwright.terms.fact import Known, Unknown
+from tests.traffic_build import spoken, with_component
 
 
 def opened(tmp_path, name):
@@ -277,3 +282,13 @@ def test_a_receiver_that_answers_packets_does_not_say_the_message(tmp_path):
     streams = [each for each in truck.answers.traffic(truck.vehicle).streams if each.message == "steering_pump.record"]
     assert {each.sender for each in streams} == {"steering_pump.can", "vehicle_controller.can2"}
     assert marks_of(matrix(truck), "steering_pump.record") == {"steering_pump": SAYS}
+
+
+@pytest.mark.parametrize(
+    ("time_s", "shown"), [(1.0, "1000"), (0.005, "5"), (2.5e-6, "0.0025"), (0.1, "100"), (None, ""), (90.0, "90000")]
+)
+def test_times_of_one_column_are_told_in_its_unit(time_s, shown):
+    one = spoken().components["vcu"].needs["travel"]
+    need = replace(one, fresh_s=None if time_s is None else Known(time_s))
+    vehicle = with_component(spoken(), "vcu", needs=Table({"travel": need}))
+    assert cell(vehicle, ("components", "vcu", "needs", "travel", "fresh_s"), "fresh", "ms").value == shown

@@ -2,13 +2,16 @@
 
 import re
 from dataclasses import dataclass
+from decimal import Decimal
 
 from loomwright.app import edits
 from loomwright.app.fields import FieldWords, UnreadableFieldError, field_at, set_field, words_at
 from loomwright.app.words import UnreadableWordError, read_length
+from loomwright.files.quantity import parse_range
 from loomwright.files.read import is_fact
 from loomwright.model.vehicle import Vehicle
 from loomwright.terms.change import Change, Path, path_text
+from loomwright.terms.quantity import Kind
 
 SENTENCES = ("title", "why")
 HINTS = {"at": "on the trunk", "high_voltage_clearance_m": "none near"}
@@ -76,8 +79,16 @@ def set_cell(vehicle: Vehicle, path: Path, words: str, unit: str = "") -> Change
 def _bare(words: str, unit: str) -> str:
     """Words without the unit that stands in the column's head; metres to the centimetre, so that points line up."""
     bare = words.removesuffix(f" {unit}") if unit else words
+    if unit == "ms" and bare == words and words not in ("", "?"):
+        bare = _in_ms(words)
     whole, _, rest = bare.partition(".")
     return f"{whole}.{rest:0<2}" if unit == "m" and _BARE.fullmatch(bare) else bare
+
+
+def _in_ms(words: str) -> str:
+    """A time in the unit of its column, whatever the file writes it in; a range as it is."""
+    figure = parse_range(words, Kind.TIME)
+    return words if figure.low is not None else f"{(Decimal(repr(figure.value)) * 1000).normalize():f}"
 
 
 def refused(given: Cell, words: str, reason: str) -> Cell:
