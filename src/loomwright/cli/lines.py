@@ -131,7 +131,14 @@ def signal(
             )
             console.print(
                 signal_text(
-                    physics.name, physics.signal, physics.levels, LEFT_OUT, beside=beside, meets=meets, waits=waits
+                    physics.name,
+                    physics.signal,
+                    physics.levels,
+                    LEFT_OUT,
+                    beside=beside,
+                    meets=meets,
+                    waits=waits,
+                    findings=physics.findings,
                 )
             )
             if not isinstance(physics.signal, Blocked):

@@ -11,7 +11,7 @@ SIGNAL_ABOUT: Mapping[str, About] = MappingProxyType(
             "The time from the start of a sender's edge until a receiver is sure of the bit for good, with the delay of both transceivers, for the worst sender of each receiver.",
             "Every edge is reflected at branches, at wrong terminations and at nodes. A receiver looks once in each bit, at its sample point; by then the ringing must be over.",
             "A branch of 3 m in the middle of a 20 m line delays the recessive edge by one round trip of the branch, 30 ns; a missing termination by a round trip of the whole line.",
-            "Shorten the branch that rings, move or add a termination, or lower the bit rate. `loomwright signal` tells sender, receiver and time.",
+            "Shorten the branch that rings, move or add a termination, or lower the bit rate.",
             "Sample point: the port's own where its manual states one, else the usual one for the bit rate. Thresholds 0.9 V and 0.5 V: TI SN75LBC031 and Infineon TLE9262BQX data sheets.",
         ),
         "signal-level": About(
@@ -32,14 +32,14 @@ SIGNAL_ABOUT: Mapping[str, About] = MappingProxyType(
             "What keeps the line's nodes from one common bit timing: clocks that cannot be divided to the bit rate, sample points that cannot meet, a bit too short for the way there and back, oscillators too far apart.",
             "All nodes have to look at the bit at nearly the same moment. A node that cannot be set decides for all others.",
             "A charger fixed at 70 % beside a controller at 87.5 %: on a long line the one reads before the other's answer is there.",
-            "Set the nodes as `loomwright signal` lists them. Where a node is in the way, choose a bit rate that its clock can make, or give it a line of its own.",
+            "Set the nodes as the line's bit timing lists them. Where a node is in the way, choose a bit rate that its clock can make, or give it a line of its own.",
             "Two conditions on the oscillators: Bosch CAN specification, as repeated in public code. Sample points: CiA, as repeated in the documentation of a CANopen driver. Nodes within 1 % of each other: common practice.",
         ),
         "data-timing": About(
             "What keeps the nodes of an FD line from one common timing of the data phase: clocks that cannot be divided to the data bit rate, sample points of the data phase that cannot meet, oscillators too far apart. As advice: nodes with unlike time quanta in their two phases, and nodes too coarse to compensate their own delay.",
             "After the identifier an FD frame goes on faster. All nodes switch at once, at their sample points, and have to look at nearly the same moment of the short bits too; one that looks elsewhere spoils the frame for all.",
             "A display fixed at 70 % beside an inverter at 80 %, both at 2 Mbit/s; or a clock of 24 MHz, which cannot be divided to 5 Mbit/s.",
-            "Set the nodes as `loomwright signal` lists them, with equal time quanta in both phases, and switch transmitter delay compensation on from 1 Mbit/s. Where a node is in the way, choose a data bit rate that its clock can make, or run the line with classical frames.",
+            "Set the nodes as the timing of the line's data phase lists them, with equal time quanta in both phases, and switch transmitter delay compensation on from 1 Mbit/s. Where a node is in the way, choose a data bit rate that its clock can make, or run the line with classical frames.",
             "Five conditions on the oscillators: ISO 11898-1, as public code repeats it; the standard was not at hand. Equal quanta, same sample points, largest jump, compensation from 1 Mbit/s: CiA on bit timing, Microchip online documents GUID-3593F97F. The band of 60 to 90 % for sample points, and 1 % between nodes: common practice.",
         ),
         "data-settling": About(

@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 from loomwright.show.data_timing import data_text, percent
 from loomwright.show.quantity import bare, number
 from loomwright.show.quantity import text as quantity
-from loomwright.show.signal_words import left_text
+from loomwright.show.signal_sizes import there_s
+from loomwright.show.signal_words import headline, left_text, verdict_told, worst_of
 from loomwright.show.words import path_words
-from loomwright.solve.signal import THRESHOLDS
 from loomwright.terms.answer import Answer, Blocked
+from loomwright.terms.finding import Finding, Weight
 from loomwright.terms.quantity import Kind
 
 if TYPE_CHECKING:
@@ -35,10 +36,11 @@ def signal_text(
     beside: str = "",
     meets: Sequence[str] = (),
     waits: str = "",
+    findings: Sequence[Finding] = (),
 ) -> Group | Text:
-    """A line's receivers, each with its worst sender, settling time, what is left and levels.
+    """A line's receivers, each with its worst sender, what it needs, what is left, its lowest level and its verdict.
 
-    ``beside`` tells what else there is to know of the line, ``meets`` what an edge meets on it, ``waits`` what it waits for.
+    ``findings`` are those of its bits, ``beside`` tells what else there is to know of the line, ``meets`` what an edge meets on it, ``waits`` what it waits for.
     """
     from rich.console import Group
     from rich.table import Table
@@ -54,33 +56,33 @@ def signal_text(
     longest = max(len(name) for name in called.values())
     for head in ("receiver", "worst sender"):
         table.add_column(head, overflow="fold", min_width=min(longest, 24))
-    least = bare(THRESHOLDS.dominant_v, Kind.VOLTAGE, "V")
-    for head in (
-        "sure\nafter,\nns",
-        "left,\nns",
-        "worst\ncorner,\nleft, ns",
-        f"level,\nV, min.\n{least}",
-        "lowest,\nV",
-    ):
+    for head in ("needs,\nns", "left,\nns", "left at\nworst,\nns", "low-\nest,\nV"):
         table.add_column(head, justify="right", no_wrap=True)
-    left = found.sample_s - found.electronics_s
+    table.add_column("bits", overflow="fold", min_width=len("tight typically,"))
+    left = there_s(found)
     for port in dict.fromkeys(pair.receiver for pair in found.pairs):
         pair = max((pair for pair in found.pairs if pair.receiver == port), key=lambda pair: pair.typical_s)
         corner = max(other.settle_s for other in found.pairs if other.receiver == port)
         volts = level.get(port)
+        judged = [
+            own.verdict
+            for own in findings
+            if ("port", port) in own.reading.because and own.reading.weight is Weight.GOVERNS
+        ]
         table.add_row(
             called[port],
-            called[pair.sender],
+            "itself" if pair.sender == port else called[pair.sender],
             sure_text(pair.typical_s),
             left_text(left - pair.typical_s),
             left_text(left - corner),
-            *(bare(v, Kind.VOLTAGE, "V") for v in ((volts.typical_v, volts.low_v) if volts else (None,) * 2)),
+            bare(volts.low_v if volts else None, Kind.VOLTAGE, "V"),
+            verdict_told(worst_of(judged), late_at_worst=corner > left)[1],
         )
     head = (
         f"Line {name}: sampled {quantity(found.sample_s, Kind.TIME)} into a bit of {quantity(found.bit_s, Kind.TIME)}; "
         f"left is until then, {quantity(found.electronics_s, Kind.TIME)} of transceivers off"
     )
-    told = [Text(beside)] if beside else []
+    told = [Text(headline(found, called.__getitem__)), *([Text(beside)] if beside else [])]
     edges = (
         [Text("What an edge meets on this line:"), *(Text(f"  - {own}") for own in meets), Text("")] if meets else []
     )

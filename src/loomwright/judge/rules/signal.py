@@ -49,21 +49,35 @@ def signal_settling(evidence: SignalEvidence) -> Iterator[Reading]:
     signal = evidence.signal.value
     for port in dict.fromkeys(pair.receiver for pair in signal.pairs):
         pair = max((pair for pair in signal.pairs if pair.receiver == port), key=lambda pair: pair.typical_s)
-        yield _settling(evidence, signal, port, pair.sender, pair.typical_s, Weight.GOVERNS)
+        corner = (("corner_s", signal.at(port).settle_s),)
+        yield _settling(evidence, signal, port, pair.sender, pair.typical_s, Weight.GOVERNS, corner)
     worst = signal.worst
     yield _settling(evidence, signal, worst.receiver, worst.sender, worst.settle_s, Weight.ADVICE)
 
 
 def _settling(
-    evidence: SignalEvidence, signal: LineSignal, receiver: str, sender: str, settle_s: float, weight: Weight
+    evidence: SignalEvidence,
+    signal: LineSignal,
+    receiver: str,
+    sender: str,
+    settle_s: float,
+    weight: Weight,
+    more: tuple[tuple[str, float], ...] = (),
 ) -> Reading:
+    """``more`` stands beside the figures: at typical values, what the worst corner makes of this receiver."""
     component, _, port = receiver.partition(".")
     assert not isinstance(evidence.signal, Blocked)
     return Reading(
         ("components", component, "ports", port),
         min(settle_s, signal.bit_s) + signal.electronics_s,
         _sample_limit(signal),
-        (("port", receiver), ("sender", sender), ("settle_s", settle_s), ("electronics_s", signal.electronics_s)),
+        (
+            ("port", receiver),
+            ("sender", sender),
+            ("settle_s", settle_s),
+            ("electronics_s", signal.electronics_s),
+            *more,
+        ),
         line=evidence.name,
         weight=weight,
         assumed=evidence.signal.assumed,

@@ -29,6 +29,8 @@ HEAD_ON_PAGE = 34.0
 SIZE = 11.5
 LETTERS = 34
 ELBOW = 26.0
+NAME_ENDS = 30.0
+"""Pixels between the last slanted name and the edge of the sheet."""
 TEAR = 4.0
 """Half the gap where a trunk is torn, in pixels."""
 SLANT = math.sqrt(0.5)
@@ -77,18 +79,19 @@ def line_ruler(
     standalone: bool = True,
     width: float = WIDTH,
     handles: bool = False,
+    verdict_title: str = "verdict",
 ) -> str:
     """A line pulled straight, ``width`` pixels wide, trunk and branches to the same scale in metres, as SVG.
 
     Under it, in a column for each stop: its distance, its branch, the ohm-meter reading to expect (typical, lowest,
     highest), every strip, and the worst verdict. Columns of close stations are spread, each joined to its station.
-    With ``handles`` stations can be focused, and terminations that are switched off can be seen and reached.
+    ``verdict_title`` says of which rules. With ``handles`` stations can be focused, and terminations that are switched off can be seen and reached.
     """
     scale = scale_for(topology, width)
     labels = [_label(stop, components) for stop in topology.stops]
     slants = [words_px(label, SIZE, strong=True) * SLANT for label in labels]
     # The last slanted names must end on the sheet.
-    fit = [width - 16.0 - slant + COLUMN * (len(slants) - 1 - index) for index, slant in enumerate(slants)]
+    fit = [width - NAME_ENDS - slant + COLUMN * (len(slants) - 1 - index) for index, slant in enumerate(slants)]
     at = columns([scale.x(stop.distance_m) for stop in topology.stops], right=min([width - 58.0, *fit]))
     trunk_y = (HEAD_ON_PAGE if handles else HEAD) + max(slants, default=0.0) + 16.0 + ELBOW
     own = tuple(finding for finding in findings if finding.reading.line in ("", name))
@@ -98,7 +101,7 @@ def line_ruler(
     axis_y = page.trunk_y + max(deepest, 14.0) + 24.0
     shapes = [_guides(page, axis_y), _axis(page, axis_y), _trunk(page), *(_stop(page, stop) for stop in topology.stops)]
     shapes += [_slanted(page, stop, label) for stop, label in zip(topology.stops, labels, strict=True)]
-    rows, bottom = _rows(page, ohms, strips, axis_y + 20.0 + ELBOW)
+    rows, bottom = _rows(page, ohms, strips, axis_y + 20.0 + ELBOW, verdict_title)
     if not topology.stops:
         shapes.append(
             words((LEFT, page.trunk_y - 12), "No stations yet: list the stops of this line in its file.", "muted")
@@ -299,7 +302,9 @@ def _guides(page: _Page, axis_y: float) -> str:
     return "".join(shapes)
 
 
-def _rows(page: _Page, ohms: LineOhms | None, strips: Sequence[Strip], top: float) -> tuple[str, float]:
+def _rows(
+    page: _Page, ohms: LineOhms | None, strips: Sequence[Strip], top: float, verdict_title: str
+) -> tuple[str, float]:
     """All rows of figures; returns shapes and the lower edge."""
     stops, at = page.topology.stops, page.at
     shapes: list[str] = []
@@ -326,7 +331,7 @@ def _rows(page: _Page, ohms: LineOhms | None, strips: Sequence[Strip], top: floa
     for strip in strips:
         y = _add(shapes, strip_rows(strip, at, y, page.hue), y) + 6.0
     if any(page.of_stop(stop) for stop in stops):
-        y = _add(shapes, _verdicts(page, y), y)
+        y = _add(shapes, _verdicts(page, y, verdict_title), y)
     return "".join(shapes), y
 
 
@@ -335,10 +340,10 @@ def _add(shapes: list[str], row: tuple[str, float], y: float) -> float:
     return y + row[1]
 
 
-def _verdicts(page: _Page, top: float) -> tuple[str, float]:
+def _verdicts(page: _Page, top: float, title: str) -> tuple[str, float]:
     """The worst verdict of each station: its shape and its word."""
     narrow = is_narrow(page.at)
-    shapes = [words((LEFT - 26, top + 13), "verdict", "muted", anchor="end")]
+    shapes = [words((LEFT - 26, top + 13), title, "muted", anchor="end")]
     for stop, x in zip(page.topology.stops, page.at, strict=True):
         findings = page.of_stop(stop)
         verdict = worst(findings)

@@ -66,6 +66,8 @@ def finding_cure(finding: Finding) -> str:
         return ""
     if finding.verdict is Verdict.UNKNOWN:
         return _to_look_up(reading)
+    if finding.verdict is Verdict.TIGHT and is_late_at_worst(finding):
+        return f"In time at typical values, late with all tolerances at their worst: gain time before you build. {about.cure if about else ''}".rstrip()
     if finding.verdict is Verdict.TIGHT:
         return "Nothing has to change; leave this margin alone when you build."
     cure = traffic_cure(finding.rule, reading) or (
@@ -74,6 +76,13 @@ def finding_cure(finding: Finding) -> str:
     offered = f"{reading.change.title.rstrip('.')}. " if reading.change else ""
     cautious = f" {_CAUTION}" if "high-voltage" in finding.rule else ""
     return f"{offered}{'Or: ' if offered else ''}{cure}{cautious}"
+
+
+def is_late_at_worst(finding: Finding) -> bool:
+    """Whether a receiver that is judged at typical values looks too early at the worst corner."""
+    because = dict(finding.reading.because)
+    corner_s = because.get("corner_s")
+    return corner_s is not None and corner_s + because["electronics_s"] > finding.reading.limit.value
 
 
 def finding_why(finding: Finding) -> str:
