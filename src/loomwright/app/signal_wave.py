@@ -1,6 +1,7 @@
 """The waveform of one pair as a chart's figures: everything computed and worded here, drawn in the browser."""
 
-from collections.abc import Sequence
+from bisect import bisect_left
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from loomwright.app.faults import faulty_line
@@ -10,7 +11,8 @@ from loomwright.app.signal import NoSuchPairError
 from loomwright.judge.evidence import cable_of, components_on
 from loomwright.model.vehicle import Vehicle
 from loomwright.show.names import component_title
-from loomwright.show.signal_words import chart_words, echo_words
+from loomwright.show.signal_words import chart_words, deadline_words, echo_words, is_cause
+from loomwright.show.titled import Titles
 from loomwright.solve.echoes import echoes
 from loomwright.solve.signal import THRESHOLDS, trace
 from loomwright.solve.signal_draws import trace_bands
@@ -20,7 +22,13 @@ from loomwright.terms.answer import Blocked
 
 DRAWS = 100
 """Vehicles whose waveforms the bands enclose."""
+CLOSE_S = 400e-9
+"""How much of an edge the close view shows at least."""
+STILL_V = THRESHOLDS.recessive_v / 2
+"""What stays below this is over: half of what a receiver takes for recessive."""
 BLOCK = 10
+CLOSE, WHOLE = 2, 3
+"""Views that are shown first: where all is over early the close one."""
 MOVES_V = 5e-3
 """What moves less within a block of samples is a straight line in a chart."""
 
@@ -38,17 +46,12 @@ def wave(session: Session, name: str, sender: str, receiver: str, fault: str = "
     if isinstance(parts, Blocked):
         raise NoSuchPairError(f"line {name} cannot be computed yet")
     ports = [stop.port for stop in parts.stops]
-    if sender == receiver or sender not in ports or receiver not in ports:
-        raise NoSuchPairError(f"a sender and another receiver of line {name} are needed, out of {', '.join(ports)}")
+    if sender not in ports or receiver not in ports:  # a sender reads its own bits too
+        raise NoSuchPairError(f"a sender and a receiver of line {name} are needed, out of {', '.join(ports)}")
     typical, bands = trace(*asked, sender, receiver), trace_bands(*asked, sender, receiver, DRAWS)
     assert not isinstance(typical, Blocked)
     assert not isinstance(bands, Blocked)
-    stops = wired.stops
-
-    def called(stop: int) -> str:
-        own = stops[stop]
-        return component_title(own.component, vehicle.components.get(own.component)) if own.port else own.place
-
+    called = Titles(vehicle, name).stop if not fault else _called(vehicle, wired)
     found = [echo for echo in echoes(parts, sender, receiver) if abs(echo.share) >= 0.1]
     bit_ns = parts.pattern.bit_s * 1e9
     sample_ns = [round(time * 1e9, 1) for time in typical.value.sample_s]
@@ -62,6 +65,7 @@ def wave(session: Session, name: str, sender: str, receiver: str, fault: str = "
         drawn.highest_v,
         *(one.volts for one in drawn.traces),
     )
+    close_s = max(CLOSE_S, 1.25 * over_s(own.time_s, columns[:5], parts.pattern.bit_s))
     kept = moving(columns)
     typical_v, lowest_v, low_v, high_v, highest_v = (_volts(column, kept) for column in columns[:5])
     return {
@@ -76,20 +80,39 @@ def wave(session: Session, name: str, sender: str, receiver: str, fault: str = "
         "draws": drawn.draws,
         "words": chart_words(drawn.draws, len(drawn.traces), latest.draw + 1, latest.settle_s, drawn.never),
         "sample": sample_ns,
+        "deadline": deadline_words(parts.electronics_s),
         "dominant": THRESHOLDS.dominant_v,
         "recessive": THRESHOLDS.recessive_v,
         "marks": [
             {"number": number + 1, "at": [round(echo.at_s * 1e9, 1), round(bit_ns + echo.at_s * 1e9, 1)],
-             "words": echo_words(echo, called)}
+             "words": echo_words(echo, called, cause=is_cause(echo.mismatch, parts.delay_s_per_m[1]))}
             for number, echo in enumerate(found)
         ],
         "views": [
             {"title": "Both edges", "from": -40.0, "to": round(2 * bit_ns)},
-            {"title": "Dominant edge", "from": -20.0, "to": 400.0},
-            {"title": "Recessive edge, close", "from": round(bit_ns - 20.0), "to": round(bit_ns + 400.0)},
+            {"title": "Dominant edge", "from": -20.0, "to": CLOSE_S * 1e9},
+            {"title": "Recessive edge, close", "from": round(bit_ns - 20.0), "to": round(bit_ns + close_s * 1e9)},
             {"title": "Recessive edge until sampled", "from": round(bit_ns - 20.0), "to": round(sample_ns[1] + 60.0)},
         ],
+        "view": CLOSE if close_s < (parts.sample_s - parts.electronics_s) / 2 else WHOLE,
     }  # fmt: skip
+
+
+def _called(vehicle: Vehicle, wired: LineTopology) -> Callable[[int], str]:
+    """Names of stops of a line with a fault, whose stations are not those of the line as drawn."""
+
+    def called(stop: int) -> str:
+        own = wired.stops[stop]
+        return component_title(own.component, vehicle.components.get(own.component)) if own.port else own.place
+
+    return called
+
+
+def over_s(time_s: Sequence[float], columns: Sequence[Sequence[float]], after_s: float) -> float:
+    """When the last of these comes near a threshold for the last time, in s after ``after_s``; 0 where none does."""
+    first = bisect_left(time_s, after_s)
+    last = (max((at for at in range(first, len(own)) if abs(own[at]) >= STILL_V), default=first) for own in columns)
+    return max(0.0, max(time_s[at] for at in last) - after_s)
 
 
 def _wired(project: Project, name: str, fault: str) -> tuple[Vehicle, LineTopology]:
