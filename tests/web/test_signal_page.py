@@ -74,10 +74,16 @@ def test_a_receiver_that_is_never_sure_is_called_so_in_the_picture_as_in_the_tab
     expect(page.locator("#signal figure").get_by_text("never", exact=True)).to_have_count(2)
 
 
+def advised(page):
+    """The changes that were tried: a line is computed anew for each of them."""
+    page.locator("#begin-advice").click()
+    page.locator("table[data-offers]").wait_for(timeout=10 * SLOW_MS)
+    return page.locator("table[data-offers] tbody tr")
+
+
 def test_what_would_help_offers_what_cures_and_marks_what_harms(workbench, browse):
     page, folder = on_signal(workbench, browse, "tipper-as-found", "old")
-    page.locator("#begin-advice").click()
-    offers = page.locator("table[data-offers] tbody tr")
+    offers = advised(page)
     right = offers.filter(has_text="Plug in a terminator of 120 ohm instead at seat_box")
     expect(right).to_contain_text("cures: Resistance of each termination; Ohm-meter reading between the wires")
     moved = offers.filter(has_text="Unplug the terminator at seat_box, and plug a terminator")
@@ -105,8 +111,7 @@ def test_what_would_help_offers_what_cures_and_marks_what_harms(workbench, brows
 
 def test_no_older_trouble_is_told_of_a_change_and_leads_are_told_as_their_makers(workbench, browse):
     page, _ = on_signal(workbench, browse, "tipper-as-found", "drive")
-    page.locator("#begin-advice").click()
-    offers = page.locator("table[data-offers] tbody tr")
+    offers = advised(page)
     unplug = offers.filter(has_text="Unplug the terminator at pedal_box")
     expect(unplug.locator(".wrong")).to_contain_text("Exactly two terminations")
     expect(unplug).not_to_contain_text("Every port")
