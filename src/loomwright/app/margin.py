@@ -88,7 +88,10 @@ class Count:
 
 @dataclass(frozen=True, slots=True)
 class Margin:
-    """The margin of a page, or of everything; ``address`` asks for the same again."""
+    """The margin of a page, or of everything; ``address`` asks for the same again.
+
+    ``bits`` says how a line's bits came out, which are judged in the middle of the page and are no part of a check.
+    """
 
     counting: tuple[Row, ...]
     accepted: tuple[Row, ...]
@@ -99,9 +102,12 @@ class Margin:
     everywhere: bool
     with_holds: bool
     scope: tuple[str, ...]
+    bits: str = ""
 
     @classmethod
-    def of(cls, view: View, scope: tuple[str, ...], *, everywhere: bool = False, with_holds: bool = False) -> "Margin":
+    def of(
+        cls, view: View, scope: tuple[str, ...], *, everywhere: bool = False, with_holds: bool = False, bits: str = ""
+    ) -> "Margin":
         """The findings under ``scope``, paths as text; none at all means everything."""
         here = [f for f in view.findings if everywhere or shown_in(f, scope)]
         here.sort(key=lambda finding: WORST_FIRST.index(finding.verdict))
@@ -122,6 +128,7 @@ class Margin:
             everywhere,
             with_holds,
             scope,
+            bits,
         )
 
     @property

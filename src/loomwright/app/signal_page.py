@@ -1,7 +1,6 @@
 """What the page of a line's bits shows: who is sure when, what its edges meet, what would help."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from loomwright.app.plan_drawing import PAGE_PX
@@ -10,30 +9,32 @@ from loomwright.app.session import Session
 from loomwright.app.signal import LEFT_OUT, LinePhysics
 from loomwright.app.signal_advice import SignalAdvice
 from loomwright.app.signal_data import DataShown, data_shown
+from loomwright.app.signal_first import First, first_box, of_line
 from loomwright.app.signal_jobs import Look, Stand, stand
 from loomwright.app.signal_offers import Advised, advised_of
-from loomwright.app.signal_others import Others, broken_others, others, why_blocked
-from loomwright.app.signal_remarks import remarks_of
+from loomwright.app.signal_others import why_blocked
+from loomwright.app.signal_remarks import met_by_an_edge, ringing_pair
+from loomwright.app.signal_told import BITS, bits_told
 from loomwright.judge.evidence import cable_of, components_on
-from loomwright.judge.rule import TIGHT_SHARE
 from loomwright.model.vehicle import Vehicle
-from loomwright.propose.signal_cures import Effect
 from loomwright.show.data_timing import percent
 from loomwright.show.names import component_title
 from loomwright.show.quantity import bare, number
 from loomwright.show.ruler import line_ruler
 from loomwright.show.ruler.scale import WIDTH
 from loomwright.show.signal import TRAPPED, share, sure_text
+from loomwright.show.signal_sizes import SHARES, Size, there_s
 from loomwright.show.signal_strips import signal_strips
-from loomwright.show.signal_words import headline, left_text
+from loomwright.show.signal_words import headline, left_text, verdict_told, worst_of
+from loomwright.show.titled import Titles
 from loomwright.show.tokens import hue
-from loomwright.show.words import finding_cure, finding_sentence, path_words, verdict_words
-from loomwright.solve.signal import LineSignal
+from loomwright.show.words import finding_sentence, path_words, verdict_words
+from loomwright.solve.signal import LineSignal, PairSignal
 from loomwright.solve.signal_draws import SignalDraws
 from loomwright.solve.signal_parts import SignalParts, signal_parts
 from loomwright.terms.answer import Blocked
 from loomwright.terms.change import path_text
-from loomwright.terms.finding import Verdict, Weight
+from loomwright.terms.finding import Finding, Verdict, Weight
 from loomwright.terms.quantity import Kind
 
 TRY_BELOW = "Changes that may end it can be tried below."
@@ -41,7 +42,11 @@ TRY_BELOW = "Changes that may end it can be tried below."
 
 @dataclass(frozen=True, slots=True)
 class ReceiverRow:
-    """A receiver with its worst sender; figures in words, units in the column's head."""
+    """A receiver with its worst sender; figures in words, units in the column's head.
+
+    ``share`` is what it needs of the time there is, from 0 to 1 at most, for a bar; ``size`` the same in words. ``cause``
+    is told of the pair that rings.
+    """
 
     path: str
     also: str
@@ -55,18 +60,19 @@ class ReceiverRow:
     level: str
     lowest: str
     verdict: str
-    late_at_worst: bool
+    word: str
+    share: float
+    size: str
+    cause: str
 
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """A finding of the physical layer."""
+    """A finding of the physical layer that is told for information: nothing has to change."""
 
     verdict: str
     sentence: str
-    cure: str
     subject: str
-    advice: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,28 +81,31 @@ class Looked:
 
     headline: str
     verdict: str
+    word: str
     sample: str
     bit: str
+    there: str
     electronics: str
     remarks: tuple[str, ...]
     rows: tuple[ReceiverRow, ...]
-    findings: tuple[Told, ...]
+    shares: str
+    advice: tuple[Told, ...]
     timing: tuple[tuple[str, ...], ...]
     timing_note: str
     data: DataShown | None
     ruler: str
     waits: str
-    others: Others
 
 
 @dataclass(frozen=True, slots=True)
 class SignalPage:
     """The page of one line's bits. ``ports`` are the choices of the chart, none where nothing can be drawn.
 
-    ``share`` tells beside the verdict in how many drawn vehicles it is so; ``now`` is what is left as the line is.
+    ``bits`` is what the margin says of them. ``share`` tells beside the verdict in how many drawn vehicles it is so; ``now`` is what is left as the line is.
     """
 
     look: Stand
+    first: First
     looked: Looked | None
     draws: Stand
     drawn: tuple[str, tuple[tuple[str, ...], ...]] | None
@@ -108,21 +117,24 @@ class SignalPage:
     chosen: tuple[str, str]
     left_out: str
     trapped: str
+    bits: str
 
 
 def signal_page(session: Session, name: str) -> SignalPage:
     """The page of one line of the open project."""
     look, draws, tried = (stand(session, kind, name) for kind in ("look", "draws", "advice"))
-    looked, chosen = None, ("", "")
+    looked, chosen, physics = None, ("", ""), None
     advised = tried.answer if isinstance(tried.answer, SignalAdvice) else None
+    effects = None if advised is None or tried.old else advised.effects
     if isinstance(look.answer, Look):
         found = look.answer
-        effects = None if advised is None or tried.old else advised.effects
-        looked = session.ask(lambda project: _looked(project, name, found, effects))
+        looked = session.ask(lambda project: _looked(project, name, found))
+        physics = None if look.old else found.physics
         signal = found.physics.signal
         if not isinstance(signal, Blocked):
             worst = max(signal.value.pairs, key=lambda pair: pair.typical_s)
             chosen = worst.sender, worst.receiver
+    first = session.ask(lambda project: first_box(project, name, physics, effects, TRY_BELOW))
     vehicle = session.view().vehicle
     line = vehicle.lines[name]
     ports = dict.fromkeys(station.port for station in line.stations if station.port)
@@ -132,6 +144,7 @@ def signal_page(session: Session, name: str) -> SignalPage:
     blocked = session.ask(lambda project: isinstance(_parts(project, name), Blocked))
     return SignalPage(
         look,
+        first,
         looked,
         draws,
         _drawn(vehicle, draws.answer) if isinstance(draws.answer, SignalDraws) else None,
@@ -143,6 +156,7 @@ def signal_page(session: Session, name: str) -> SignalPage:
         chosen,
         LEFT_OUT,
         TRAPPED,
+        bits_told(session, (f"{BITS}.{name}",)),
     )
 
 
@@ -182,46 +196,42 @@ def _now(look: object) -> str:
     return f"As it is, the tightest receiver has left: {_ns(typical)}; at the worst corner: {_ns(corner)}."
 
 
-def _looked(project: Project, name: str, found: Look, effects: Sequence[Effect] | None) -> Looked:
+def _looked(project: Project, name: str, found: Look) -> Looked:
     vehicle, physics = project.vehicle, found.physics
-    findings = tuple(
+    titles = Titles(vehicle, name)
+    told = tuple(
         Told(
             verdict_words(finding)[1],
-            finding_sentence(finding),
-            finding_cure(finding),
+            titles.text(finding_sentence(titles.finding(finding))),
             path_text(finding.reading.subject),
-            finding.reading.weight is Weight.ADVICE,
         )
         for finding in physics.findings
-        if finding.verdict is not Verdict.HOLDS
+        if finding.reading.weight is Weight.ADVICE and finding.verdict is not Verdict.HOLDS
     )
     if isinstance(physics.signal, Blocked):
         waits = why_blocked(project.vehicle, physics.signal.by) if physics.signal.by else ""
-        beside = others(project, name, physics)
-        return Looked("", "unknown", "", "", "", (), (), findings, (), "", None, "", waits, beside)
+        return Looked("", "unknown", "unknown", "", "", "", "", (), (), "", told, (), "", None, "", waits)
     signal = physics.signal.value
-    wired = project.answers.topology(vehicle, name)
-    told: tuple[str, ...] = ()
-    drawing = ""
-    if not isinstance(wired, Blocked):
-        told = remarks_of(project, name, physics, found.spots, effects, TRY_BELOW)
-        drawing = ruler_with_signal(project, name, physics)
     timing, note = _timing(vehicle, physics)
+    worst = worst_of([finding.verdict for finding in physics.findings if finding.reading.weight is Weight.GOVERNS])
+    verdict, word = verdict_told(worst, late_at_worst=signal.margin_s(signal.worst) < 0.0)
     return Looked(
-        headline(signal, lambda port: _title(vehicle, port)),
-        _worst([finding.verdict for finding in physics.findings if finding.reading.weight is Weight.GOVERNS]),
+        headline(signal, titles.port),
+        verdict.value,
+        word,
         bare(signal.sample_s, Kind.TIME, "ns"),
         bare(signal.bit_s, Kind.TIME, "ns"),
+        bare(there_s(signal), Kind.TIME, "ns"),
         bare(signal.electronics_s, Kind.TIME, "ns"),
+        met_by_an_edge(project, name, physics, found.spots),
+        _rows(titles, physics, signal, ringing_pair(project, name, physics)),
+        SHARES,
         told,
-        _rows(vehicle, physics, signal),
-        findings,
         timing,
         note,
-        data_shown(physics.timing, lambda port: _title(vehicle, port)),
-        drawing,
+        data_shown(physics.timing, titles.port),
+        ruler_with_signal(project, name, physics),
         "",
-        others(project, name, physics),
     )
 
 
@@ -237,45 +247,48 @@ def ruler_with_signal(project: Project, name: str, physics: LinePhysics, *, stan
         wired.value,
         None if isinstance(ohms, Blocked) else ohms.value,
         vehicle.components,
-        (*physics.findings, *broken_others(project, name)),
+        (*physics.findings, *of_line(project, name)),
         signal_strips(wired.value, physics.signal, physics.levels),
         hue=hue(list(vehicle.lines).index(name))[0],
         standalone=standalone,
         width=WIDTH if standalone else PAGE_PX,
+        verdict_title="all rules",
     )
 
 
-def _rows(vehicle: Vehicle, physics: LinePhysics, signal: LineSignal) -> tuple[ReceiverRow, ...]:
+def _rows(
+    titles: Titles, physics: LinePhysics, signal: LineSignal, rings: PairSignal | None
+) -> tuple[ReceiverRow, ...]:
     level = {} if isinstance(physics.levels, Blocked) else {own.port: own for own in physics.levels.value.receivers}
-    left = signal.sample_s - signal.electronics_s
+    left = there_s(signal)
     rows = []
     for port in dict.fromkeys(pair.receiver for pair in signal.pairs):
         pair = max((own for own in signal.pairs if own.receiver == port), key=lambda own: own.typical_s)
         volts = level.get(port)
-        margin_s = left - pair.typical_s
-        verdict = (
-            Verdict.BROKEN
-            if margin_s < 0.0
-            else Verdict.TIGHT
-            if margin_s < TIGHT_SHARE * signal.sample_s
-            else Verdict.HOLDS
-        )
         component, _, name = port.partition(".")
+        path = ("components", component, "ports", name)
+        corner_s = signal.at(port).settle_s
+        size = Size(pair.typical_s, left)
+        judged = [own.verdict for own in physics.findings if own.reading.subject == path and _governs(own)]
+        verdict, word = verdict_told(worst_of(judged), late_at_worst=corner_s > left)
         rows.append(
             ReceiverRow(
-                f"components.{component}.ports.{name}",
+                path_text(path),
                 f"components.{component}",
-                _title(vehicle, port),
+                titles.port(port),
                 port,
-                _title(vehicle, pair.sender),
+                "itself" if pair.sender == port else titles.port(pair.sender),
                 pair.sender,
-                bare(pair.typical_s, Kind.TIME, "ns"),
-                left_text(margin_s),
-                left_text(left - signal.at(port).settle_s),
+                left_text(pair.typical_s),
+                left_text(left - pair.typical_s),
+                left_text(left - corner_s),
                 bare(volts.typical_v if volts else None, Kind.VOLTAGE, "V"),
                 bare(volts.low_v if volts else None, Kind.VOLTAGE, "V"),
                 verdict.value,
-                margin_s >= 0.0 and left - signal.at(port).settle_s < 0.0,
+                word,
+                min(size.share, 1.0),
+                " ".join(filter(None, (size.percent, size.word))),
+                "rings, see above" if rings is not None and port in (rings.sender, rings.receiver) else "",
             )
         )
     return tuple(rows)
@@ -327,11 +340,8 @@ def _drawn(vehicle: Vehicle, found: SignalDraws) -> tuple[str, tuple[tuple[str, 
     return head, tuple(rows)
 
 
-def _worst(verdicts: list[Verdict]) -> str:
-    for verdict in (Verdict.BROKEN, Verdict.UNKNOWN, Verdict.TIGHT):
-        if verdict in verdicts:
-            return verdict.value
-    return Verdict.HOLDS.value
+def _governs(finding: Finding) -> bool:
+    return finding.reading.weight is Weight.GOVERNS
 
 
 def _component(port: str) -> str:

@@ -11,6 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from loomwright.app.margin import Margin, problem_texts
 from loomwright.app.refusal import Refusal
 from loomwright.app.session import Session, Step, View
+from loomwright.app.signal_told import bits_told
 from loomwright.app.workbench import Workbench
 from loomwright.terms.errors import LoomwrightError
 from loomwright.web.addresses import shown_at
@@ -87,8 +88,9 @@ def page(
     ``template`` holds the content of ``<main>``; ``scope`` are the paths of what the page shows: the margin tells
     their findings. Every template gets ``view``, ``state``, ``title``, ``address`` and what is given here.
     """
-    view = session_of(request).view()
-    margin = Margin.of(view, scope)
+    session = session_of(request)
+    view = session.view()
+    margin = Margin.of(view, scope, bits=bits_told(session, scope))
     return _framed(request, view, template, 200, title=title, scripts=scripts, margin=margin, **context)
 
 

@@ -9,6 +9,7 @@ from loomwright.app.ask import explain
 from loomwright.app.look import style_file
 from loomwright.app.margin import Margin, rule_page
 from loomwright.app.search import search
+from loomwright.app.signal_told import bits_told
 from loomwright.web.addresses import address_of, sheet_of
 from loomwright.web.desk import desk_of, done, part, session_of
 
@@ -36,7 +37,8 @@ def margin(request: Request, scope: Scope = [], show: str = "", holds: bool = Fa
     """The findings of what a page shows, or of everything."""
     session = session_of(request)
     state, view = session.state, session.view()
-    made = Margin.of(view, tuple(scope), everywhere=show == "all", with_holds=holds)
+    bits = bits_told(session, tuple(scope))
+    made = Margin.of(view, tuple(scope), everywhere=show == "all", with_holds=holds, bits=bits)
     return part(request, "margin.html", view=view, state=state, margin=made)
 
 

@@ -15,6 +15,7 @@ from loomwright.app.signal_fault_page import fault_form, fault_page
 from loomwright.app.signal_jobs import KINDS, begin, stop
 from loomwright.app.signal_offers import Offered, offer_of, tried_told
 from loomwright.app.signal_page import signal_page
+from loomwright.app.signal_told import BITS
 from loomwright.app.signal_wave import wave
 from loomwright.web.desk import base_of, done, elsewhere, page, part, session_of
 
@@ -41,7 +42,7 @@ def signal(request: Request, name: str, fault: Fault = "", stub: Fault = "", at:
             left_out=LEFT_OUT,
         )  # fmt: skip
     return page(
-        request, "signal.html", title=f"{dict(names)[name]}: will the bits arrive?", scope=(f"lines.{name}",),
+        request, "signal.html", title=f"{dict(names)[name]}: will the bits arrive?", scope=(f"lines.{name}", f"{BITS}.{name}"),
         scripts=("signal.js",), one=signal_page(session, name), form=fault_form(session, name), names=names,
         name=name, busy="", asked="", revision=session.revision,
     )  # fmt: skip
