@@ -13,6 +13,7 @@ from loomwright.laws.bus_length import (
 )
 from loomwright.laws.levels import (
     COMMON_MODE_OLDER,
+    DOMINANT_INPUT,
     DOMINANT_THRESHOLD,
     DRIVER_LEVEL,
     STRONG_DRIVER,
@@ -50,6 +51,11 @@ def test_the_weak_driver_keeps_both_published_least_levels():
 def test_the_strong_driver_reaches_the_published_most():
     assert level_v(STRONG_DRIVER.volts, STRONG_DRIVER.ohm, 60.0) == pytest.approx(DRIVER_LEVEL.high, abs=1e-9)
     assert source_volts(3.0, 60.0, 30.0) == pytest.approx(STRONG_DRIVER.volts, abs=1e-9)
+
+
+def test_not_even_without_a_load_does_the_strong_driver_reach_what_a_receiver_may_not_see():
+    """That is why no rule asks for the highest level of a line."""
+    assert level_v(STRONG_DRIVER.volts, STRONG_DRIVER.ohm, 1e9) < DOMINANT_INPUT.high - 3.0
 
 
 @pytest.mark.parametrize("case", PUBLISHED["dominant"], ids=lambda case: case["source"])

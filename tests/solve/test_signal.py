@@ -1,7 +1,9 @@
 """The physical layer of a wired line, held against closed forms that know nothing of the wave engine."""
 
 from dataclasses import replace
+from itertools import product
 
+import numpy as np
 import pytest
 
 import loomwright.solve.signal_parts as parts_module
@@ -11,7 +13,7 @@ from loomwright.app.start import start_from_example
 from loomwright.judge.rule import judge
 from loomwright.judge.rules.signal import SIGNAL_RULES
 from loomwright.judge.rules.signal_evidence import SignalEvidence
-from loomwright.laws.levels import TYPICAL_DRIVER, WEAK_DRIVER
+from loomwright.laws.levels import STRONG_DRIVER, TYPICAL_DRIVER, WEAK_DRIVER
 from loomwright.model.line import Station
 from loomwright.model.vehicle import Cable
 from loomwright.solve.levels import line_levels
@@ -104,18 +106,81 @@ def test_40_m_at_1_mbit_with_slow_transceivers_is_not_back_in_time():
     assert back.verdict == "broken"
 
 
-def test_grounds_are_compared_where_they_are_stated():
-    vehicle = string_vehicle([0.0, 1.0], [bare(termination="fixed"), bare(termination="fixed")], cable=LOSSLESS)
-    components = vehicle.components
-    for name, volts in (("c0", 0.0), ("c1", 10.0)):
-        components = components.put(name, replace(components[name], ground_offset_v=Known(volts)))
-    wired = line_topology("one", vehicle.lines["one"], components, run_ways(vehicle.places, vehicle.runs)).value
-    levels = line_levels(vehicle.lines["one"], components, LOSSLESS, wired, (253.15, 333.15))
-    signal = line_signal(vehicle.lines["one"], components, LOSSLESS, wired)
+def divided(wired, loop_ohm_per_m, driver, siemens):
+    """Levels at the nodes' tips, drivers in rows: Kirchhoff's current law written down anew, wires of 0.1 micro-ohm at least."""
+    tips = [stop.tip for stop in wired.stops]
+    own = np.zeros((wired.nodes, wired.nodes))
+    for piece in wired.pieces:
+        between = 1.0 / max(loop_ohm_per_m * piece.length_m, 1e-7)
+        for one, other in ((piece.start, piece.end), (piece.end, piece.start)):
+            own[one, one] += between
+            own[one, other] -= between
+    for tip, shunt in zip(tips, siemens, strict=True):
+        own[tip, tip] += shunt
+    rows = []
+    for tip in tips:
+        driven, into = own.copy(), np.zeros(wired.nodes)
+        driven[tip, tip] += 1.0 / driver.ohm
+        into[tip] = driver.volts / driver.ohm
+        rows.append(np.linalg.solve(driven, into)[tips])
+    return np.array(rows)
+
+
+def test_lowest_and_highest_level_are_those_of_all_corners_of_terminations_nodes_and_copper():
+    """A driver far from the terminations sees more at its own pins through hot copper than through cold."""
+    cable = replace(LOSSLESS, conductor_resistance_ohm_per_m=Known(0.07, low=0.05, high=0.09))
+    ends, between = bare(termination="fixed"), bare()
+    ports = [
+        replace(
+            own,
+            node_resistance_ohm=Known(30e3, low=5e3, high=50e3),
+            termination_ohm=Known(120.0, low=100.0, high=135.0),
+        )
+        for own in (ends, between, ends, between)
+    ]
+    stations = (*(Station(f"c{i}.can", at=f"p{i}", branch_m=5.0 * i) for i in range(3)), Station("c3.can"))
+    vehicle = string_vehicle([0.0, 30.0, 70.0, 120.0], ports, stations, cable)
+    line = vehicle.lines["one"]
+    wired = line_topology("one", line, vehicle.components, run_ways(vehicle.places, vehicle.runs)).value
+    found = line_levels(line, vehicle.components, cable, wired, (233.15, 358.15)).value.receivers
+    low, high = np.full(4, np.inf), np.zeros(4)
+    copper = [2.0 * ohm * (1.0 + 0.00393 * (kelvin - 293.15)) for ohm in (0.05, 0.09) for kelvin in (233.15, 358.15)]
+    for loop in copper:
+        for corner in product(*[(5e3, 50e3)] * 4, *[(100.0, 135.0)] * 2):
+            siemens = [1.0 / ohm for ohm in corner[:4]]
+            for stop, ohm in zip((0, 2), corner[4:], strict=True):
+                siemens[stop] += 1.0 / ohm
+            low = np.minimum(low, divided(wired, loop, WEAK_DRIVER, siemens).min(axis=0))
+            high = np.maximum(high, divided(wired, loop, STRONG_DRIVER, siemens).max(axis=0))
+    assert [own.low_v for own in found] == pytest.approx(low, abs=1e-4)
+    assert [own.high_v for own in found] == pytest.approx(high, abs=1e-4)
+
+
+def test_what_waits_for_a_fact_is_told_by_every_rule_that_waits(tmp_path):
+    """A run nobody measured: nothing can be said of the bits, and nothing holds."""
+    start_from_example(tmp_path / "b", "bench")
+    file = tmp_path / "b" / "vehicle.toml"
+    told = 'length = "0.80 m"\nlength_source = "cut from the drum: first piece"\n'
+    text = file.read_text("utf-8")
+    assert told in text
+    file.write_text(text.replace(told, "", 1), "utf-8")
+    (physics,) = signals(open_project(tmp_path / "b"))
+    found = {own.rule: own for own in physics.findings}
+    assert set(found) == {"signal-settling", "signal-level", "there-and-back", "bit-timing"}
+    for own in found.values():
+        assert own.verdict == "unknown", own.rule
+        assert [path[0] for path in own.reading.blocked_by] == ["runs"], own.rule
+        assert own.reading.blocked_by[0][-1] == "length_m", own.rule
+
+
+def test_an_unknown_node_resistance_leaves_the_level_unknown_too():
+    unsure = replace(bare(termination="fixed"), node_resistance_ohm=Unknown())
+    _, _, wired, signal, levels = answers([0.0, 1.0], [unsure, bare(termination="fixed")])
     findings = judge(SIGNAL_RULES, SignalEvidence("one", 5e-9, Solved(wired), signal, levels))
-    grounds = [f for f in findings if f.rule == "ground-offset"]
-    assert [f.verdict.value for f in grounds] == ["broken", "broken"]
-    assert grounds[0].reading.limit.value == pytest.approx(9.5, abs=0.01)
+    level = [own for own in findings if own.rule == "signal-level"]
+    assert [(own.verdict.value, own.reading.blocked_by) for own in level] == [
+        ("unknown", (("components", "c0", "ports", "can", "node_resistance_ohm"),))
+    ]
 
 
 def test_an_unknown_capacitance_blocks_and_is_named():

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from loomwright.app.signal_advice import SignalAdvice
     from loomwright.app.signal_fault import FaultLook
     from loomwright.propose.signal_cures import Effect
+    from loomwright.solve.grounds import LineGrounds
     from loomwright.solve.signal_draws import SignalDraws
 
 VERSION = 1
@@ -163,6 +164,7 @@ def of_signals(
                     "signal": None if isinstance(item.signal, Blocked) else plain(item.signal.value),
                     "levels": None if isinstance(item.levels, Blocked) else plain(item.levels.value),
                     "timing": None if isinstance(item.timing, Blocked) else plain(item.timing.value),
+                    "grounds": None if isinstance(item.grounds, Blocked) else _of_grounds(item.grounds.value),
                     "draws": plain(draws.value) if isinstance(draws := drawn.get(item.name), Solved) else None,
                 }
                 for item in found
@@ -180,6 +182,10 @@ def of_signals(
             "findings": [of_finding(finding) for item in found for finding in item.findings],
         },
     )
+
+
+def _of_grounds(found: "LineGrounds") -> dict[str, Any]:
+    return {**plain(found, ("waits",)), "waits": paths(found.waits)}
 
 
 def of_fault(found: "FaultLook", drawn: "Sequence[Answer[SignalDraws]]" = ()) -> dict[str, Any]:

@@ -90,7 +90,7 @@ def others(project: Project, name: str, physics: LinePhysics) -> Others:
 def holding(physics: LinePhysics) -> str:
     """How many of the signal checks hold that count, and how many do not; nothing where none could be made."""
     verdicts = [own.verdict for own in physics.findings if own.reading.weight is Weight.GOVERNS]
-    if not verdicts:
+    if set(verdicts) <= {Verdict.UNKNOWN}:
         return ""
     parts = []
     for verdict, one, more in (

@@ -15,7 +15,7 @@ SIGNAL_ABOUT: Mapping[str, About] = MappingProxyType(
             "Sample point: the port's own where its manual states one, else the usual one for the bit rate. Thresholds 0.9 V and 0.5 V: TI SN75LBC031 and Infineon TLE9262BQX data sheets.",
         ),
         "signal-level": About(
-            "The lowest dominant level at each receiver: the weakest driver that the standard permits, all resistances at their lowest, the cable's copper at its hottest.",
+            "The lowest dominant level at each receiver: the weakest driver that the standard permits, all resistances at their lowest, the cable's copper at its coldest or its hottest, whichever leaves less.",
             "A receiver is sure of a dominant bit only above 0.9 V. A third termination or a long thin cable takes volts away.",
             "Three terminations of 120 ohm leave the weakest driver 1.37 V instead of 1.60 V.",
             "Remove surplus terminations, use a larger cross-section, or shorten the line.",
@@ -50,7 +50,7 @@ SIGNAL_ABOUT: Mapping[str, About] = MappingProxyType(
             "Sample point: the earliest that is told or chosen, else the usual one for the bit rate. Left out: what transceivers make of a bit's length, and what is left of the edges before.",
         ),
         "ground-offset": About(
-            "The largest difference between the grounds of the line's nodes, of those whose ground is stated.",
+            "The largest difference between the grounds of two components of the line, each at the worse end of what is stated. All are stated against the ground of the controller that the line names, so that one counts as 0 V. A ground that is still unknown is told by itself.",
             "Bus levels are measured against each node's own ground. Heavy return currents lift a ground; beyond the receiver's common-mode range it hears nothing. Measuring near high voltage belongs to those licensed for it.",
             "A hydraulic pump whose ground strap carries 150 A over 5 mohm sits 0.75 V above the battery.",
             "Give heavy loads their own return, shorten or thicken ground straps, bring signal grounds together.",

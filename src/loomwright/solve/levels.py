@@ -1,4 +1,4 @@
-"""What level does every receiver see from every driver, and how far may their grounds be apart?"""
+"""What level does every receiver see from every driver?"""
 
 from dataclasses import dataclass
 
@@ -14,18 +14,14 @@ from loomwright.model.vehicle import Cable
 from loomwright.solve.loads import loads_of
 from loomwright.solve.topology import LineTopology, Stop
 from loomwright.terms.answer import Answer, Blocked, Solved
-from loomwright.terms.change import Path
-from loomwright.terms.fact import Assumed, Unknown, bounds_of
-
-LEAKAGE_V = 0.1
-"""A recessive line is pulled this far from zero at the most: device limit of the TTControl D-156-G-02-001 manual, p. 28."""
 
 
 @dataclass(frozen=True, slots=True)
 class ReceiverLevel:
     """Dominant differential level in V at one receiver: lowest of all drivers and corners, typical, highest.
 
-    ``weakest`` is the port whose driver gives the lowest.
+    ``weakest`` is the port whose driver gives the lowest. No rule asks for the highest: ISO 11898-2:2016 lets a receiver see
+    up to 8 V (``laws.levels.DOMINANT_INPUT``), and the strongest driver gives 4.5 V into no load at all.
     """
 
     stop: int
@@ -38,14 +34,10 @@ class ReceiverLevel:
 
 @dataclass(frozen=True, slots=True)
 class LineLevels:
-    """Levels of a line. ``offset_v`` is the largest difference of stated grounds; ``offsets`` the two ports."""
+    """Levels of a line, by receiver in trunk order."""
 
     line: str
     receivers: tuple[ReceiverLevel, ...]
-    recessive_v: float
-    offset_v: float | None
-    offsets: tuple[str, str] | None
-    unstated: tuple[str, ...]
 
 
 def line_levels(
@@ -60,16 +52,16 @@ def line_levels(
     loads = loads_of(line, components, cable, topology)
     if isinstance(loads, Blocked):
         return loads
-    assumed = list(loads.assumed)
     nodes, loop = topology.nodes, loads.value.loop_ohm_per_m
     siemens = loads.value.siemens(topology, nodes)
     speakers = [stop for stop in topology.stops if stop.port and not stop.repeated and is_node(components, stop)]
-    low = _levels(topology, nodes, siemens[0], copper_ohm(loop[2], ambient_k[1]), speakers, WEAK_DRIVER)
-    low = np.minimum(
-        low, _levels(topology, nodes, siemens[0], copper_ohm(loop[0], ambient_k[0]), speakers, WEAK_DRIVER)
-    )
+    # Copper between two nodes takes volts away from the one that listens, but unloads the one that drives, at its own
+    # pins: neither end of its resistance gives the lowest or the highest level everywhere.
+    coldest, hottest = copper_ohm(loop[0], ambient_k[0]), copper_ohm(loop[2], ambient_k[1])
+    weak = [_levels(topology, nodes, siemens[0], ohm, speakers, WEAK_DRIVER) for ohm in (coldest, hottest)]
+    strong = [_levels(topology, nodes, siemens[2], ohm, speakers, STRONG_DRIVER) for ohm in (coldest, hottest)]
+    low, high = np.minimum(*weak), np.maximum(*strong)
     typical = _levels(topology, nodes, siemens[1], loop[1], speakers, TYPICAL_DRIVER)
-    high = _levels(topology, nodes, siemens[2], copper_ohm(loop[0], ambient_k[0]), speakers, STRONG_DRIVER)
     receivers = tuple(
         ReceiverLevel(
             stop.index,
@@ -81,9 +73,7 @@ def line_levels(
         )
         for column, stop in enumerate(speakers)
     )
-    offset_v, pair, unstated, guessed = _offsets(components, speakers)
-    levels = LineLevels(topology.line, receivers, LEAKAGE_V, offset_v, pair, unstated)
-    return Solved(levels, tuple(dict.fromkeys((*assumed, *guessed))))
+    return Solved(LineLevels(topology.line, receivers), loads.assumed)
 
 
 def is_node(components: Table[Component], stop: Stop) -> bool:
@@ -104,25 +94,3 @@ def _levels(
     matrix = transfer_matrix(nodes, resistors, siemens)
     tips = [stop.tip for stop in speakers]
     return np.array([driven_volts(matrix, tip, driver.volts, driver.ohm)[0, tips] for tip in tips])
-
-
-def _offsets(
-    components: Table[Component], speakers: list[Stop]
-) -> tuple[float | None, tuple[str, str] | None, tuple[str, ...], tuple[Path, ...]]:
-    """Largest difference of the stated grounds, between whom, who states none, and what is assumed."""
-    stated: list[tuple[float, float, str]] = []
-    unstated: list[str] = []
-    assumed: list[Path] = []
-    for stop in speakers:
-        fact = components[stop.component].ground_offset_v
-        if fact is None or isinstance(fact, Unknown):
-            unstated.append(stop.component)
-            continue
-        if isinstance(fact, Assumed):
-            assumed.append(("components", stop.component, "ground_offset_v"))
-        low, _, high = bounds_of(fact)
-        stated.append((low, high, stop.component))
-    if not stated:
-        return None, None, tuple(unstated), ()
-    highest, lowest = max(stated, key=lambda item: item[1]), min(stated, key=lambda item: item[0])
-    return highest[1] - lowest[0], (highest[2], lowest[2]), tuple(unstated), tuple(assumed)

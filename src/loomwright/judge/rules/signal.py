@@ -31,6 +31,16 @@ _TWO_VOLTS = Limit(
 )
 
 
+_UNREAD_TIME = Limit(0.0, Bound.AT_MOST, Kind.TIME, _SAMPLE, Standing.PRACTICE)
+"""Stands for a sample point that nobody can tell."""
+
+
+def _unread(evidence: SignalEvidence, blocked: Blocked, limit: Limit) -> Iterator[Reading]:
+    """What cannot be measured waits for its facts; a line with too few nodes, or a stopped work, waits for none."""
+    if blocked.by:
+        yield Reading(("lines", evidence.name), None, limit, blocked_by=blocked.by, line=evidence.name)
+
+
 def _sample_limit(signal: LineSignal) -> Limit:
     return Limit(signal.sample_s, Bound.AT_MOST, Kind.TIME, _SAMPLE, Standing.PRACTICE)
 
@@ -42,9 +52,7 @@ def signal_settling(evidence: SignalEvidence) -> Iterator[Reading]:
     cable at high frequency the model rings longer than the cable does.
     """
     if isinstance(evidence.signal, Blocked):
-        unread = Limit(0.0, Bound.AT_MOST, Kind.TIME, _SAMPLE, Standing.PRACTICE)
-        if evidence.signal.by:
-            yield Reading(("lines", evidence.name), None, unread, blocked_by=evidence.signal.by, line=evidence.name)
+        yield from _unread(evidence, evidence.signal, _UNREAD_TIME)
         return
     signal = evidence.signal.value
     for port in dict.fromkeys(pair.receiver for pair in signal.pairs):
@@ -87,6 +95,7 @@ def _settling(
 
 def signal_level(evidence: SignalEvidence) -> Iterator[Reading]:
     """Take the lowest dominant level at each receiver, from the weakest driver that the standard permits."""
+        yield from _unread(evidence, evidence.levels, DOMINANT_THRESHOLD)
     if isinstance(evidence.levels, Blocked):
         return
     for receiver in evidence.levels.value.receivers:
@@ -106,7 +115,10 @@ def there_and_back(evidence: SignalEvidence) -> Iterator[Reading]:
 
     Where nodes send at once, as in arbitration and when they acknowledge, each must see the other's answer before it samples.
     """
-    if isinstance(evidence.signal, Blocked) or isinstance(evidence.topology, Blocked) or evidence.delay_s_per_m is None:
+    if isinstance(evidence.signal, Blocked):
+        yield from _unread(evidence, evidence.signal, _UNREAD_TIME)
+        return
+    if isinstance(evidence.topology, Blocked) or evidence.delay_s_per_m is None:
         return
     signal, wired = evidence.signal.value, evidence.topology.value
     length_m = wired.trunk_m + 2.0 * max((stop.branch_m for stop in wired.stops), default=0.0)
@@ -122,26 +134,30 @@ def there_and_back(evidence: SignalEvidence) -> Iterator[Reading]:
 
 
 def ground_offset(evidence: SignalEvidence) -> Iterator[Reading]:
-    """Take the largest difference between stated grounds of the line's nodes."""
-    if isinstance(evidence.levels, Blocked) or evidence.levels.value.offset_v is None:
+    """Take the largest difference between the grounds of two of the line's components, the controller's among them.
+
+    Whose ground is unknown is told one by one, beside the largest difference of the others.
+    """
+    if isinstance(evidence.grounds, Blocked):
         return
-    levels = evidence.levels.value
+    grounds = evidence.grounds.value
     budget = Limit(ground_offset_budget_v(), Bound.AT_MOST, Kind.VOLTAGE, COMMON_MODE.source, Standing.COMPUTED)
-    because = (("between", levels.offsets), ("unstated", levels.unstated))
+    for path in grounds.waits:
+        yield Reading(path[:2], None, budget, blocked_by=(path,), line=evidence.name)
+    if grounds.offset_v is None:
+        return
+    because = (("between", grounds.between), ("controller", grounds.controller), ("unstated", grounds.unstated))
     for limit, weight in ((budget, Weight.GOVERNS), (_TWO_VOLTS, Weight.ADVICE)):
         yield Reading(
-            ("lines", evidence.name), levels.offset_v, limit, because, line=evidence.name, weight=weight,
-            assumed=evidence.levels.assumed, rule_set="" if weight is Weight.GOVERNS else "practice",
+            ("lines", evidence.name), grounds.offset_v, limit, because, line=evidence.name, weight=weight,
+            assumed=evidence.grounds.assumed, rule_set="" if weight is Weight.GOVERNS else "practice",
         )  # fmt: skip
 
 
 def bit_timing(evidence: SignalEvidence) -> Iterator[Reading]:
     """Count what keeps the told nodes from one bit timing; beside it, as advice, hold the sample point against CiA's."""
     if isinstance(evidence.timing, Blocked):
-        if evidence.timing.by:
-            yield Reading(
-                ("lines", evidence.name), None, _ONE_TIMING, blocked_by=evidence.timing.by, line=evidence.name
-            )
+        yield from _unread(evidence, evidence.timing, _ONE_TIMING)
         return
     timing, assumed = evidence.timing.value, evidence.timing.assumed
     if timing.common is None and not timing.reasons:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from loomwright.solve.bit_timing import LineTiming
+from loomwright.solve.grounds import LineGrounds
 from loomwright.solve.levels import LineLevels
 from loomwright.solve.signal import LineSignal
 from loomwright.solve.topology import LineTopology
@@ -21,3 +22,4 @@ class SignalEvidence:
     signal: Answer[LineSignal]
     levels: Answer[LineLevels]
     timing: Answer[LineTiming] = _NOT_ASKED
+    grounds: Answer[LineGrounds] = _NOT_ASKED

@@ -220,7 +220,9 @@ def _there_and_back(case: Case) -> str:
 def _grounds(case: Case) -> str:
     unstated = case.of("unstated", "")
     rest = f" No ground is stated for {unstated}." if unstated else ""
-    return f"The grounds of {case.of('between')} are {case.value} apart; {case.limit} may be between them.{rest}"
+    alone = "" if case.of("controller", "") else " The line names no controller: only what is stated was compared."
+    between = " and ".join(case.because.get("between", ()))
+    return f"The grounds of {between} lie up to {case.value} apart; {case.limit} may be between them.{alone}{rest}"
 
 
 def _bit_timing(case: Case) -> str:
