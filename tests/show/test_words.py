@@ -88,6 +88,20 @@ def test_the_offered_change_comes_first_in_the_cure():
     assert finding_cure(finding("branch-length", BRANCH, Verdict.HOLDS, 1.0)) == ""
 
 
+@pytest.mark.parametrize(
+    ("rule", "sender", "told"),
+    [
+        ("signal-settling", "a.can", "b.can is sure of what a.can sends"),
+        ("signal-settling", "b.can", "b.can is sure of its own bits"),
+        ("data-settling", "a.can", "In the data phase b.can is sure of what a.can sends"),
+        ("data-settling", "b.can", "In the data phase b.can is sure of its own bits"),
+    ],
+)
+def test_a_sender_is_sure_of_its_own_bits(rule, sender, told):
+    reading = Reading(("components", "b", "ports", "can"), 1.0, THREE_M, (("port", "b.can"), ("sender", sender)))
+    assert finding_sentence(finding(rule, reading, Verdict.HOLDS, 2.0)).startswith(told)
+
+
 def test_high_voltage_defers_to_licensed_practice_and_local_rules():
     near = Reading(("runs", "rail"), 0.03, replace(THREE_M, value=0.1, bound=Bound.AT_LEAST), (("run", "rail"),))
     cure = finding_cure(finding("high-voltage-clearance", near))

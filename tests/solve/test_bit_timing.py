@@ -10,6 +10,7 @@ from loomwright.judge.rules.signal_evidence import SignalEvidence
 from loomwright.laws.node_timing import Obstacle
 from loomwright.model.line import Station
 from loomwright.model.vehicle import Cable
+from loomwright.show.words import finding_sentence
 from loomwright.solve.bit_timing import line_timing
 from loomwright.solve.levels import line_levels
 from loomwright.solve.signal import line_signal
@@ -106,6 +107,16 @@ def test_the_rule_is_broken_where_two_nodes_cannot_meet():
     assert verdicts([0.0, 1.0], [told(sample_point=Known(0.75)), told(sample_point=Known(0.875))]) == [
         ("broken", "governs")
     ]
+
+
+def test_an_oscillator_of_unknown_tolerance_is_taken_as_exact_and_named():
+    line, components, wired = line_of([0.0, 1.0, 2.0], [clocked(40e6), told(clock_hz=Known(40e6)), told()])
+    timing = line_timing(line, components, CABLE, wired, NOT_COMPUTED)
+    assert timing.value.exact == ("c1.can",), "c0 tells its own, c2 tells nothing and is named for that"
+    evidence = SignalEvidence("one", 5e-9, Solved(wired), NOT_COMPUTED, NOT_COMPUTED, timing)
+    (found, _) = [own for own in judge(SIGNAL_RULES, evidence) if own.rule == "bit-timing"]
+    assert "No tolerance is told for the oscillator of c1.can: taken as exact." in finding_sentence(found)
+    assert timing_of([0.0, 1.0], [clocked(40e6), clocked(8e6)]).exact == ()
 
 
 def verdicts(positions_m, ports):

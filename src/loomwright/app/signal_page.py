@@ -17,7 +17,7 @@ from loomwright.app.signal_remarks import met_by_an_edge, ringing_pair
 from loomwright.app.signal_told import BITS, bits_told
 from loomwright.judge.evidence import cable_of, components_on
 from loomwright.model.vehicle import Vehicle
-from loomwright.show.data_timing import percent
+from loomwright.show.data_timing import percent, taken_as_exact
 from loomwright.show.names import component_title
 from loomwright.show.quantity import bare, number
 from loomwright.show.ruler import line_ruler
@@ -302,7 +302,10 @@ def _timing(vehicle: Vehicle, physics: LinePhysics) -> tuple[tuple[tuple[str, ..
     clocks = dict(found.clocks_hz)
     untold = (
         f"Nothing is told of {', '.join(_title(vehicle, port) for port in found.untold)}: set them to the same point."
+        if found.untold
+        else ""
     )
+    note = " ".join(filter(None, (untold, taken_as_exact(found, lambda port: _title(vehicle, port)))))
     if found.common is None:
         told = "; ".join(f"{' and '.join(reason.nodes)}: {reason.obstacle.value}" for reason in found.reasons)
         aim = f"No port tells a clock or a sample point; aim for {number(100.0 * found.aim, 1)} % at every node."
@@ -323,7 +326,7 @@ def _timing(vehicle: Vehicle, physics: LinePhysics) -> tuple[tuple[tuple[str, ..
             )
         )
         rows.append((_title(vehicle, node.name), *quanta, percent(node.sample_point)))
-    return tuple(rows), untold if found.untold else ""
+    return tuple(rows), note
 
 
 def _drawn(vehicle: Vehicle, found: SignalDraws) -> tuple[str, tuple[tuple[str, ...], ...]]:

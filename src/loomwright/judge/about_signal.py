@@ -29,7 +29,7 @@ SIGNAL_ABOUT: Mapping[str, About] = MappingProxyType(
             "Microchip online documents GUID-E48B4A26 eq. 14-9.",
         ),
         "bit-timing": About(
-            "What keeps the line's nodes from one common bit timing: clocks that cannot be divided to the bit rate, sample points that cannot meet, a bit too short for the way there and back, oscillators too far apart.",
+            "What keeps the line's nodes from one common bit timing: clocks that cannot be divided to the bit rate, sample points that cannot meet, a bit too short for the way there and back, oscillators too far apart. An oscillator whose tolerance nobody told is taken as exact, and named.",
             "All nodes have to look at the bit at nearly the same moment. A node that cannot be set decides for all others.",
             "A charger fixed at 70 % beside a controller at 87.5 %: on a long line the one reads before the other's answer is there.",
             "Set the nodes as the line's bit timing lists them. Where a node is in the way, choose a bit rate that its clock can make, or give it a line of its own.",

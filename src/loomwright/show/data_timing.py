@@ -32,6 +32,12 @@ def percent(point: float | None) -> str:
     return "" if point is None else number(100.0 * point, 1)
 
 
+def taken_as_exact(found: LineTiming, title: Callable[[str], str] = str) -> str:
+    """Whose oscillators were taken as exact, because nobody told how far they may be off; nothing where all are told."""
+    names = ", ".join(map(title, found.exact))
+    return f"No tolerance is told for the oscillator of {names}: taken as exact." if names else ""
+
+
 def data_rows(found: LineTiming) -> tuple[tuple[str, ...], ...]:
     """Every node that tells of its data phase: port, then the figures under ``HEADS``; ``fixed`` where it is stated."""
     if found.data is None or found.data.sample_point is None or found.common is None:

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from loomwright.show.data_timing import data_text, percent
+from loomwright.show.data_timing import data_text, percent, taken_as_exact
 from loomwright.show.quantity import bare, number
 from loomwright.show.quantity import text as quantity
 from loomwright.show.signal_sizes import there_s
@@ -140,8 +140,12 @@ def timing_text(timing: Answer[LineTiming]) -> Group | Text:
         )
         clock = number(clocks[node.name] / 1e6, 1) if node.name in clocks else "fixed"
         table.add_row(node.name, clock, *parts, percent(node.sample_point), f"± {number(100.0 * node.tolerance, 2)}")
-    untold = f"Nothing is told of {', '.join(found.untold)}: set them to the same sample point.\n"
-    return Group(Text(head), table, Text(untold if found.untold else ""), *data_text(found))
+    exact = taken_as_exact(found)
+    notes = [f"{exact} Hold the real ones against the last column."] if exact else []
+    if found.untold:
+        notes.append(f"Nothing is told of {', '.join(found.untold)}: set them to the same sample point.")
+    below = "".join(f"{note}\n" for note in notes)
+    return Group(Text(head), table, Text(below), *data_text(found))
 
 
 NEVER = "never"

@@ -62,6 +62,7 @@ class LineTiming:
 
     ``untold`` are the ports that tell neither clock nor sample point: nothing was chosen for them, they have to be
     brought to the same sample point by whoever sets them. Without a single told node there is no timing and no reason.
+    ``exact`` are the told ports whose oscillator nobody told the tolerance of: they were taken as exact.
     ``data`` is ``None`` on a classical line; where nothing suits all in the data phase, ``common`` is for the nominal
     phase alone.
     """
@@ -75,6 +76,7 @@ class LineTiming:
     clocks_hz: tuple[tuple[str, float], ...]
     untold: tuple[str, ...]
     data: DataTiming | None = None
+    exact: tuple[str, ...] = ()
 
 
 def line_timing(
@@ -86,7 +88,7 @@ def line_timing(
     frames); a node with a stated sample point is taken as it is. Where ``signal`` is solved the answer counts as back
     when its dominant edge has settled in the worst corner (an acknowledge and a lost arbitration are dominant bits;
     ringing of recessive edges is judged by itself), else when the cable has carried it. An oscillator whose tolerance nobody
-    told is taken as exact. Blocked by an unknown bit rate, delay, clock or sample point; on a line with FD frames by an
+    told is taken as exact, and is named. Blocked by an unknown bit rate, delay, clock or sample point; on a line with FD frames by an
     unknown data bit rate too.
     """
     fd = line.frames == "FD"
@@ -118,7 +120,9 @@ def line_timing(
         common = both if common is not None and both is not None else common
     clocks = tuple((node.name, node.clock_hz) for node in nodes if isinstance(node, Controller))
     untold = tuple(port for port in electronics if port not in {node.name for node in told})
-    timing = LineTiming(topology.line, 1.0 / rate, aim, trip, common, reasons, clocks, untold, data)
+    speaking = [node.name for node in nodes]
+    exact = tuple(port for port in speaking if port_of(components, port).oscillator_tolerance is None)
+    timing = LineTiming(topology.line, 1.0 / rate, aim, trip, common, reasons, clocks, untold, data, exact)
     return Solved(timing, tuple(dict.fromkeys(facts.assumed)))
 
 

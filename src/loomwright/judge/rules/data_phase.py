@@ -33,7 +33,13 @@ def data_timing(evidence: SignalEvidence) -> Iterator[Reading]:
     if data is None or (data.sample_point is None and not data.reasons):
         return
     obstacles = tuple((reason.obstacle.value, reason.nodes, reason.best, reason.needed) for reason in data.reasons)
-    because = (("obstacles", obstacles), ("sample_point", data.sample_point or 0.0), ("untold", data.untold))
+    exact = () if isinstance(evidence.timing, Blocked) else evidence.timing.value.exact
+    because = (
+        ("obstacles", obstacles),
+        ("sample_point", data.sample_point or 0.0),
+        ("untold", data.untold),
+        ("exact", exact),
+    )
     yield _counted(evidence, len(data.reasons), _ONE_TIMING, because)
     if data.sample_point is None or isinstance(evidence.timing, Blocked) or evidence.timing.value.common is None:
         return

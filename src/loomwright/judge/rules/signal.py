@@ -95,8 +95,8 @@ def _settling(
 
 def signal_level(evidence: SignalEvidence) -> Iterator[Reading]:
     """Take the lowest dominant level at each receiver, from the weakest driver that the standard permits."""
-        yield from _unread(evidence, evidence.levels, DOMINANT_THRESHOLD)
     if isinstance(evidence.levels, Blocked):
+        yield from _unread(evidence, evidence.levels, DOMINANT_THRESHOLD)
         return
     for receiver in evidence.levels.value.receivers:
         component, _, port = receiver.port.partition(".")
@@ -168,7 +168,7 @@ def bit_timing(evidence: SignalEvidence) -> Iterator[Reading]:
         ("lines", evidence.name),
         float(len(timing.reasons)),
         _ONE_TIMING,
-        (("obstacles", obstacles), ("sample_point", point), ("untold", timing.untold)),
+        (("obstacles", obstacles), ("sample_point", point), ("untold", timing.untold), ("exact", timing.exact)),
         line=evidence.name,
         assumed=assumed,
     )

@@ -203,9 +203,14 @@ def _lock(case: Case) -> str:
 
 def _settling(case: Case) -> str:
     return (
-        f"{case.of('port')} is sure of what {case.of('sender')} sends {case.value} after the edge, transceivers included; "
+        f"{case.of('port')} is sure of {_sent(case)} {case.value} after the edge, transceivers included; "
         f"until its sample point it has {case.limit}."
     )
+
+
+def _sent(case: Case) -> str:
+    """A sender checks its own bits too."""
+    return "its own bits" if case.of("sender") == case.of("port") else f"what {case.of('sender')} sends"
 
 
 def _level(case: Case) -> str:
@@ -231,10 +236,17 @@ def _bit_timing(case: Case) -> str:
         return f"The common sample point is {case.value}; CiA recommends {case.limit}."
     untold = case.of("untold", "")
     rest = f" Nothing is told of {untold}: set them to the same sample point." if untold else ""
+    rest += _exact(case)
     if case.good and isinstance(point, float):
         return f"One bit timing suits all nodes whose clock or sample point is told: sampled at {number(100.0 * point, 1)} %.{rest}"
     told = "; ".join(f"{' and '.join(nodes)}: {what}" for what, nodes, _, _ in case.because.get("obstacles", ()))
     return f"No bit timing suits all nodes. {told}.{rest}"
+
+
+def _exact(case: Case) -> str:
+    """What is assumed of oscillators."""
+    exact = case.of("exact", "")
+    return f" No tolerance is told for the oscillator of {exact}: taken as exact." if exact else ""
 
 
 def _data_timing(case: Case) -> str:
@@ -249,6 +261,7 @@ def _data_timing(case: Case) -> str:
         return f"The data phase counts too coarsely to compensate its own delay at {nodes}."
     untold = case.of("untold", "")
     rest = f" Nothing is told of the data phase of {untold}: set them to the same sample point." if untold else ""
+    rest += _exact(case)
     point = case.because.get("sample_point")
     if case.good and isinstance(point, float):
         return f"One timing of the data phase suits all nodes that tell of it: sampled at {number(100.0 * point, 1)} %.{rest}"
@@ -258,7 +271,7 @@ def _data_timing(case: Case) -> str:
 
 def _data_settling(case: Case) -> str:
     return (
-        f"In the data phase {case.of('port')} is sure of what {case.of('sender')} sends {case.value} after the edge is "
+        f"In the data phase {case.of('port')} is sure of {_sent(case)} {case.value} after the edge is "
         f"there; until its sample point it has {case.limit}."
     )
 
