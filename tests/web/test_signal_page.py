@@ -241,7 +241,8 @@ def test_no_older_trouble_is_told_of_a_change_and_leads_are_told_as_their_makers
     leads = offers.filter(has_text="Cut the maker's lead")
     assert leads.count() == offers.filter(has_text="cutting it may void warranty and sealing").count()
     page.locator("#begin-draws").click()
-    expect(page.locator("#signal .headline .share")).to_contain_text("somebody looks too early in")
+    share = page.locator("#signal .headline .share")
+    expect(share).to_contain_text("somebody looks too early in", timeout=10 * SLOW_MS)
 
 
 def test_work_can_be_stopped_and_older_figures_stay(workbench, browse):
