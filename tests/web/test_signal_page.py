@@ -13,6 +13,7 @@ from loomwright.app.signal_jobs import begin, title_of
 from loomwright.cli import app
 from loomwright.terms.answer import Solved
 from loomwright.terms.change import Change, Edit
+from loomwright.terms.fact import Known
 from tests.web.conftest import WAIT_S
 
 SLOW_MS = 30_000
@@ -27,8 +28,14 @@ def patience():
     expect.set_options(timeout=WAIT_S * 1e3)
 
 
-def on_signal(workbench, browse, example, line, **more):
+GROUND_TOLD = Change("tell the ground", (Edit(("components", "insulation_monitor", "ground_offset_v"), Known(0.2)),))
+"""Of the tipper's drive line; nobody looked it up yet, and so its grounds are not known to be close enough."""
+
+
+def on_signal(workbench, browse, example, line, change=None, **more):
     folder = workbench.open_example(example)
+    if change is not None:
+        workbench.session.apply(change)
     page = browse(**more)
     page.set_default_timeout(SLOW_MS)
     page.goto(f"{workbench.origin}/lines/{line}")
@@ -131,7 +138,7 @@ def test_one_drawing_counts_one_population_and_says_which(workbench, browse):
 
 def test_bits_that_hold_say_with_how_much_and_the_margin_says_where_they_are_judged(workbench, browse, timed):
     timed({})
-    page, _ = on_signal(workbench, browse, "tipper", "drive")
+    page, _ = on_signal(workbench, browse, "tipper", "drive", GROUND_TOLD)
     expect(page.locator("#first-title")).to_contain_text("Nothing is wrong on this line")
     expect(page.locator("#first")).to_contain_text("90 % of the time there is are left at typical values, 80 %")
     expect(page.locator("#signal .headline .verdict")).to_have_text("holds")
@@ -144,9 +151,22 @@ def test_bits_that_hold_say_with_how_much_and_the_margin_says_where_they_are_jud
     expect(page.locator("#margin-bits")).to_contain_text("judged in the middle")
 
 
+def test_bits_in_time_over_a_ground_that_nobody_looked_up_are_not_called_fine(workbench, browse, timed):
+    timed({})
+    page, _ = on_signal(workbench, browse, "tipper", "drive")
+    expect(page.locator("#signal .headline .verdict")).to_have_text("unknown")
+    box = page.locator("#first")
+    expect(page.locator("#first-title")).to_contain_text("Nothing is known to be wrong")
+    expect(box).to_contain_text("Every rule that can be judged is kept, and every bit is in time")
+    expect(box).to_contain_text(
+        "Not known yet: Grounds are close enough (look up: ground offset of Insulation monitor)."
+    )
+    expect(page.locator("#margin-bits")).to_contain_text(re.compile(r"\d+ signal checks hold, 1 is unknown\."))
+
+
 def test_what_is_late_at_the_worst_corner_alone_is_never_plain_green(workbench, browse, timed):
     timed({"inverter.can": (0.3, 1.2), "charger.can": (0.9, 0.95)})
-    page, _ = on_signal(workbench, browse, "tipper", "drive")
+    page, _ = on_signal(workbench, browse, "tipper", "drive", GROUND_TOLD)
     expect(page.locator("#signal .headline .verdict")).to_have_text("tight typically, late at worst")
     inverter, charger = row_of(page, "Drive inverter"), row_of(page, "On-board charger")
     expect(inverter.locator(".verdict")).to_have_text("holds typically, late at worst")

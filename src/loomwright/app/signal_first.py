@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from loomwright.app.margin import row_of
 from loomwright.app.project import Project
 from loomwright.app.signal import LinePhysics
+from loomwright.app.signal_others import thing_words
 from loomwright.app.signal_remarks import long_pieces, rings_of
 from loomwright.judge import LINE_RULES
 from loomwright.model.vehicle import Vehicle
@@ -89,7 +90,7 @@ def first_box(
     near = [own for own in counting if _word(own)[0] is Verdict.TIGHT]
     listed = sorted(out, key=harm) + sorted(near, key=harm)
     wrong = _grouped(project, name, physics, listed, effects, asking)
-    beside = _beside(wiring, counting)
+    beside = _beside(wiring, counting, _not_known(project.vehicle, physics, counting))
     if out:
         return First("What is wrong and what to do first", "", wrong, beside)
     if wrong:
@@ -207,14 +208,27 @@ def _cause(
     return " ".join(part for part in (rings, first) if part)
 
 
-def _beside(wiring: Sequence[Finding], bits: Sequence[Finding]) -> str:
-    """Both populations counted, each by itself."""
+def _not_known(vehicle: Vehicle, physics: LinePhysics | None, bits: Sequence[Finding]) -> str:
+    """What of the bits waits for facts, where the page tells of the rest; where it cannot, its headline says why."""
+    if physics is None or isinstance(physics.signal, Blocked):
+        return ""
+    waiting: dict[str, list[str]] = {}
+    for own in bits:
+        if own.verdict is Verdict.UNKNOWN:
+            things = waiting.setdefault(rule_title(own.rule), [])
+            things += [thing_words(vehicle, path) for path in own.reading.blocked_by]
+    told = "; ".join(f"{title} (look up: {' and '.join(dict.fromkeys(things))})" for title, things in waiting.items())
+    return f" Not known yet: {told}." if told else ""
+
+
+def _beside(wiring: Sequence[Finding], bits: Sequence[Finding], not_known: str) -> str:
+    """Both populations counted, each by itself; ``not_known`` behind them."""
     parts = [
         f"{what}: {', '.join(counted)}"
         for what, counted in (("Checks of the bits", _counted(bits)), ("Other rules of this line", _counted(wiring)))
         if counted
     ]
-    return f"{'. '.join(parts)}. The margin tells all of the wiring." if parts else ""
+    return f"{'. '.join(parts)}.{not_known} The margin tells all of the wiring." if parts else ""
 
 
 def _counted(findings: Sequence[Finding]) -> list[str]:
@@ -251,8 +265,9 @@ def _nothing(physics: LinePhysics | None, wiring: Sequence[Finding], bits: Seque
         number(100.0 * (1.0 - Size(settle_s, there_s(signal)).share), 0)
         for settle_s in (max(pair.typical_s for pair in signal.pairs), signal.worst.settle_s)
     ]
+    unjudged = any(own.verdict is Verdict.UNKNOWN for own in bits)
     return (
-        "Nothing is wrong on this line",
-        f"Every rule is kept, and every bit is in time: {left[0]} % of the time there is are left at typical values, "
+        "Nothing is known to be wrong" if unjudged else "Nothing is wrong on this line",
+        f"Every rule{' that can be judged' if unjudged else ''} is kept, and every bit is in time: {left[0]} % of the time there is are left at typical values, "
         f"{left[1]} % with all tolerances at their worst at once.{waits}",
     )

@@ -108,7 +108,9 @@ def holding(physics: LinePhysics) -> str:
 def thing_words(vehicle: Vehicle, path: Path) -> str:
     """What a missing fact is about, by the name that stands on the thing; a station has none but its component's."""
     if len(path) != 4 or path[0] != "lines" or path[2] != "stations" or not isinstance(path[3], int):
-        return path_words(path)
+        owner = vehicle.components.get(str(path[1])) if len(path) == 3 and path[0] == "components" else None
+        told = path_words(path)
+        return told if owner is None else told.replace(f"component {path[1]}", component_title(str(path[1]), owner))
     station = vehicle.lines[str(path[1])].stations[path[3]]
     if not station.port:
         return f"the way to the terminator at {station.at}"
