@@ -1,5 +1,7 @@
 """The text that names a fault, and the line with it beside the sound one."""
 
+from dataclasses import replace
+
 import pytest
 
 from loomwright.app.faults import NoSuchFaultError, fault_choices, faults_of, faulty_line, line_with
@@ -12,7 +14,7 @@ from loomwright.model.fault import FaultKind
 from loomwright.model.line import Line, Station
 from loomwright.show.fault_finding import finding_words
 from loomwright.show.fault_words import caller, station_names
-from loomwright.show.signal_fault import fault_verdict, halves_verdict
+from loomwright.show.signal_fault import fault_verdict, halves_verdict, receiver_row
 from loomwright.terms.answer import Blocked
 from loomwright.terms.fact import Known
 from loomwright.terms.finding import Verdict, Weight
@@ -153,6 +155,12 @@ HOLDS, BROKEN = Verdict.HOLDS, Verdict.BROKEN
 )  # fmt: skip
 def test_who_is_unsure_with_a_fault_and_was_not_without_is_named(found, told):
     assert fault_verdict(changes(**found), (), list(found), str) == told
+
+
+def test_a_receiver_whose_worst_sender_is_itself_says_so():
+    other, own = changes(a=(HOLDS, HOLDS), z=(HOLDS, HOLDS))
+    assert receiver_row(other, str)[:2] == ("a", "z.can")
+    assert receiver_row(replace(own, port="z.can"), str)[:2] == ("z.can", "itself")
 
 
 def test_halves_say_who_is_unsure_among_their_own():

@@ -61,7 +61,8 @@ def test_a_missing_terminator_is_chosen_from_the_list_and_shown_beside_the_sound
     expect(page.locator("#margin .verdict.broken")).to_have_count(0)
     assert (folder / "lines" / "drive.toml").read_bytes() == before
     page.get_by_role("link", name="Back to the line as drawn").click()
-    expect(page.locator("#signal .headline .verdict")).not_to_have_text("broken")
+    expect(page.locator("#wave-title")).not_to_contain_text("with the fault")
+    expect(page.locator("#signal .find")).to_have_count(0)
     expect(page.locator(".fault-notice")).to_have_count(0)
 
 

@@ -155,6 +155,7 @@ def _slowest(found: FaultLook) -> tuple[str, str]:
         for own in found.parts
         if not isinstance(own.physics.signal, Blocked)
         for pair in own.physics.signal.value.pairs
+        if pair.sender != pair.receiver  # what a node hears of itself is no way along the line
     ]
     worst = max(pairs, key=lambda pair: pair.typical_s, default=None)
     return ("", "") if worst is None else (worst.sender, worst.receiver)

@@ -44,12 +44,15 @@ class PartShown:
 
 
 def receiver_row(change: ReceiverChange, title: Title) -> tuple[str, ...]:
-    """Receiver, worst sender with the fault, then in pairs sound and faulty: left in ns, lowest V, verdict."""
+    """Receiver, worst sender with the fault, then in pairs sound and faulty: left in ns, lowest V, verdict.
+
+    A sender hears itself too, and its own edges may come back latest.
+    """
     before, after = change.before, change.after
     pairs = zip(_figures(before), (OFF, "", OFF) if after is None else _figures(after), strict=True)
     return (
         title(change.port),
-        "" if after is None else title(after.sender),
+        "" if after is None else "itself" if after.sender == change.port else title(after.sender),
         *(figure for pair in pairs for figure in pair),
     )
 
