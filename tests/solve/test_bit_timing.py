@@ -254,6 +254,15 @@ def test_branches_that_ring_in_the_nominal_phase_s_spare_time_are_too_late_for_t
     assert max(pair.typical_s for pair in signal.pairs) + signal.electronics_s < signal.sample_s
 
 
+def test_where_no_waves_can_be_computed_the_edges_of_the_data_phase_are_unknown_not_silent():
+    line, components, wired = fd_line([0.0, 2.0], [clocked(40e6), clocked(80e6)])
+    missing = Blocked((("components", "c0", "ports", "can", "node_capacitance_f"),))
+    timing = line_timing(line, components, CABLE, wired, missing)
+    evidence = SignalEvidence("one", 5e-9, Solved(wired), missing, missing, timing)
+    (found,) = [own for own in judge(SIGNAL_RULES, evidence) if own.rule == "data-settling"]
+    assert (found.verdict.value, found.reading.blocked_by) == ("unknown", missing.by)
+
+
 def test_two_stated_data_points_that_differ_break_the_rule_of_the_data_phase_alone():
     ports = [told(sample_point=Known(0.8), data_sample_point=Known(point)) for point in (0.7, 0.75)]
     assert data_verdicts([0.0, 1.0], ports)["data-timing", ""] == "broken"

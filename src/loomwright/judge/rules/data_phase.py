@@ -58,9 +58,13 @@ def data_settling(evidence: SignalEvidence) -> Iterator[Reading]:
     As with the nominal phase, typical values govern and the worst of all corners is shown as advice.
     """
     data = _data(evidence)
-    if data is None or not data.sure or isinstance(evidence.timing, Blocked):
+    if data is None or isinstance(evidence.timing, Blocked):
         return
     limit = Limit(data.sample_s, Bound.AT_MOST, Kind.TIME, _SAMPLE, Standing.PRACTICE)
+    if isinstance(evidence.signal, Blocked) and evidence.signal.by:
+        yield Reading(("lines", evidence.name), None, limit, blocked_by=evidence.signal.by, line=evidence.name)
+    if not data.sure:
+        return
     worst = max(data.sure, key=lambda own: own.corner_s)
     readings = [(own.receiver, own.sender, own.typical_s, Weight.GOVERNS) for own in data.sure]
     readings.append((worst.receiver, worst.corner_sender, worst.corner_s, Weight.ADVICE))
