@@ -213,8 +213,12 @@ def _looked(project: Project, name: str, found: Look) -> Looked:
         return Looked("", "unknown", "unknown", "", "", "", "", (), (), "", told, (), "", None, "", waits)
     signal = physics.signal.value
     timing, note = _timing(vehicle, physics)
-    worst = worst_of([finding.verdict for finding in physics.findings if finding.reading.weight is Weight.GOVERNS])
+    judged = [finding.verdict for finding in physics.findings if _governs(finding)]
+    # What was judged is told first: a fact that is missing beside it must not hide that bits are near their limit.
+    worst = worst_of(own for own in judged if own is not Verdict.UNKNOWN)
     verdict, word = verdict_told(worst, late_at_worst=signal.margin_s(signal.worst) < 0.0)
+    if verdict is Verdict.HOLDS:
+        verdict, word = worst_of(judged), worst_of(judged).value
     return Looked(
         headline(signal, titles.port),
         verdict.value,
