@@ -123,7 +123,7 @@ def test_where_nothing_is_wrong_the_margin_is_told_in_plain_words(sound):
     box = first_box(sound, "drive", physics("drive", ("pedal.can", "inverter.can", THERE_S / 4, THERE_S / 2)), None, "")
     assert box.wrong == ()
     assert box.head == "Nothing is wrong on this line"
-    assert "75 % of the time there is are left at typical values, 50 % with all tolerances" in box.told
+    assert "75 % of the time there is are left at typical values, 50 % at the worst of ten extremes" in box.told
     waiting = first_box(sound, "drive", None, None, "")
     assert waiting.head == "Nothing is wrong with the wiring"
     assert "not computed yet" in waiting.told

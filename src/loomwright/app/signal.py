@@ -23,7 +23,8 @@ from loomwright.terms.finding import Finding
 
 LEFT_OUT = (
     "Left out: the loss in the cable's insulation (so ringing lasts a little longer here than on a real cable), common "
-    "mode, and the clamping and edge shaping of a real driver. Copper's loss at high frequency is in, within a quarter."
+    "mode, and the clamping and edge shaping of a real driver. Copper's loss at high frequency is in, within a quarter. "
+    "Lengths are rounded to the grid of time by up to 12 mm, which may move a figure by one ring where ringing lasts."
 )
 
 

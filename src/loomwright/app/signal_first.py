@@ -269,5 +269,5 @@ def _nothing(physics: LinePhysics | None, wiring: Sequence[Finding], bits: Seque
     return (
         "Nothing is known to be wrong" if unjudged else "Nothing is wrong on this line",
         f"Every rule{' that can be judged' if unjudged else ''} is kept, and every bit is in time: {left[0]} % of the time there is are left at typical values, "
-        f"{left[1]} % with all tolerances at their worst at once.{waits}",
+        f"{left[1]} % at the worst of ten extremes of tolerance.{waits}",
     )

@@ -23,5 +23,5 @@ def bits_told(session: Session, scope: tuple[str, ...]) -> str:
     if isinstance(physics.signal, Blocked) or not holding(physics):
         return "The bits are judged in the middle of this page: nobody can say yet."
     late = physics.signal.value.margin_s(physics.signal.value.worst) < 0.0
-    worst = "; with all tolerances at their worst at once some are late" if late else ""
+    worst = "; at the worst of ten extremes of tolerance some are late" if late else ""
     return f"The bits are judged in the middle of this page: {holding(physics)}{worst}."

@@ -151,8 +151,8 @@ def timing_text(timing: Answer[LineTiming]) -> Group | Text:
 NEVER = "never"
 """Stands for a time after which a receiver would be sure, where the bit ends before."""
 TRAPPED = (
-    "Without cable loss at high frequency, ringing trapped between branches of like length may never end here in a "
-    "small share of draws; a real cable damps it."
+    "In some draws ringing trapped between branches of like length outlasts the bit; the loss in the cable's insulation, "
+    "which is left out here, would damp it a little more."
 )
 
 

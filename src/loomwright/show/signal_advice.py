@@ -90,7 +90,7 @@ def _time(effect: Effect) -> str:
         word = "better, still" if effect.gain_s > 0.0 else "worse:" if effect.gain_s < 0.0 else "no better:"
         return f"{word} {late}"
     if was < 0.0:
-        return "in time" + (", but late with all tolerances at their worst at once" if effect.corner_s[1] < 0.0 else "")
+        return "in time" + (", but late at the worst of ten extremes of tolerance" if effect.corner_s[1] < 0.0 else "")
     if effect.by_the_rules and not effect.harms and (now < was or effect.corner_s[1] < effect.corner_s[0]):
         return f"right by these rules; {_room(effect)}"
     if effect.cures:
@@ -108,7 +108,7 @@ def _room(effect: Effect) -> str:
         return f"still plenty of time ({left_text(corner)} {of} at the worst corner)"
     if now < least:
         return f"but little time is left ({left_text(now)} {of})"
-    what = "late with all tolerances at their worst at once" if corner < 0.0 else "little at the worst corner"
+    what = "late at the worst of ten extremes of tolerance" if corner < 0.0 else "little at the worst corner"
     return f"time enough at typical values ({left_text(now)} {of}), {what}"
 
 

@@ -91,7 +91,7 @@ def settling_sentence(finding: Finding) -> str:
     what = "its own bits" if because["sender"] == because["port"] else f"what {because['sender']} sends"
     if finding.verdict is Verdict.BROKEN:
         return f"{because['port']} looks before it can be sure of {what}."
-    late = "; with all tolerances at their worst at once it looks too early" if is_late_at_worst(finding) else ""
+    late = "; at the worst of ten extremes of tolerance it looks too early" if is_late_at_worst(finding) else ""
     return f"At typical values {because['port']} is sure in time of {what}{late}."
 
 

@@ -44,7 +44,7 @@ def headline(signal: LineSignal, title: Callable[[str], str]) -> str:
         else f"Bits come too late: {title(typical.receiver)} {size.text} to be sure of {sent_by(typical, title)}."
     )
     return (
-        f"{first} With all tolerances at their worst at once, {title(corner.receiver)} {worst.text} "
+        f"{first} At the worst of ten extremes of tolerance, {title(corner.receiver)} {worst.text} "
         f"for {sent_by(corner, title)}: {worst.word}."
     )
 
@@ -100,7 +100,7 @@ def ringing_cures(effects: Sequence[Effect] | None, asking: str) -> str:
         if now_in_time and best.typical_s[1] <= best.typical_s[0]:
             return "None of the changes that were tried and may be offered leaves more time."
         what = "More time is left with this" if now_in_time else "It ends in time with this"
-        late = "" if best.corner_s[1] >= 0.0 else ", but with all tolerances at their worst at once bits are late still"
+        late = "" if best.corner_s[1] >= 0.0 else ", but at the worst of ten extremes of tolerance bits are late still"
         if best.kind == LEAD:
             late = f"{late}. It cuts a lead as its maker built it, which may void warranty and sealing"
         return f"{what}: {_lower(best.change.title)}; {quantity(best.typical_s[1], Kind.TIME)} are left then{late}."
@@ -194,8 +194,8 @@ def short_branches(*, rings: Sequence[float] = (), delay_s_per_m: float, late: b
     if late:
         return "One alone is harmless. Here bits are late; whether these branches have a part in it shows when the rest is right."
     if late_at_worst:
-        return "At typical values they do not matter here; with all tolerances at their worst at once several alike may ring on."
-    return "Here they do not matter: every bit is in time, even with all tolerances at their worst at once."
+        return "At typical values they do not matter here; at the worst of ten extremes of tolerance several alike may ring on."
+    return "Here they do not matter: every bit is in time, even at the worst of ten extremes of tolerance."
 
 
 def _count(terminations: int) -> str:

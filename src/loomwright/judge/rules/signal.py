@@ -48,8 +48,7 @@ def _sample_limit(signal: LineSignal) -> Limit:
 def signal_settling(evidence: SignalEvidence) -> Iterator[Reading]:
     """Take the time until each receiver is sure of its worst sender, transceivers included.
 
-    At typical values it governs; the worst of all corners is shown as advice, because without the losses of a real
-    cable at high frequency the model rings longer than the cable does.
+    At typical values it governs; the worst of some extremes is shown as advice, because nobody builds them all at once.
     """
     if isinstance(evidence.signal, Blocked):
         yield from _unread(evidence, evidence.signal, _UNREAD_TIME)
@@ -114,6 +113,7 @@ def there_and_back(evidence: SignalEvidence) -> Iterator[Reading]:
     """Take the time a bit needs to the farthest node and back, transceivers included, against the sample point.
 
     Where nodes send at once, as in arbitration and when they acknowledge, each must see the other's answer before it samples.
+    The longer counts of what the cable alone takes between its farthest ends and of what the waves say of the slowest pair.
     """
     if isinstance(evidence.signal, Blocked):
         yield from _unread(evidence, evidence.signal, _UNREAD_TIME)
@@ -123,9 +123,11 @@ def there_and_back(evidence: SignalEvidence) -> Iterator[Reading]:
     signal, wired = evidence.signal.value, evidence.topology.value
     length_m = wired.trunk_m + 2.0 * max((stop.branch_m for stop in wired.stops), default=0.0)
     one_way_s = length_m * evidence.delay_s_per_m
+    carried_s = round_trip_s(one_way_s, one_way_s, signal.electronics_s, signal.electronics_s)
+    settled_s = 0.0 if isinstance(evidence.timing, Blocked) else evidence.timing.value.round_trip.time_s
     yield Reading(
         ("lines", evidence.name),
-        round_trip_s(one_way_s, one_way_s, signal.electronics_s, signal.electronics_s),
+        max(carried_s, min(settled_s, signal.bit_s)),
         _sample_limit(signal),
         (("length_m", length_m), ("electronics_s", signal.electronics_s)),
         line=evidence.name,
