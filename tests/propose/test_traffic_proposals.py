@@ -90,3 +90,10 @@ def test_a_line_that_is_not_there_is_told(truck):
 def test_an_open_fact_is_told_in_words():
     found = IdentifierProposal("bus", BLOCKED, blocked_by=(("lines", "bus", "bit_rate_bit_per_s"),))
     assert "wait for" in identifiers_sentence(found)
+
+
+def test_what_a_choice_would_harm_is_named():
+    harmed = tuple(("fresh", f"components.c{n}.needs.torque") for n in range(6))
+    said = identifiers_sentence(IdentifierProposal("bus", "no better choice was found", breaks=harmed))
+    assert "fresh of need torque of c0; " in said
+    assert "and 2 more" in said

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 from loomwright.show.quantity import bare
 from loomwright.show.tables import group, several, table
 from loomwright.show.traffic_tables import identifier_text, percent
+from loomwright.show.words.paths import path_words
 from loomwright.terms.answer import Answer, Blocked
+from loomwright.terms.change import path_of
 from loomwright.terms.quantity import Kind
 
 if TYPE_CHECKING:
@@ -66,7 +68,7 @@ def identifiers_sentence(found: IdentifierProposal) -> str:
         said += " No choice of identifiers on this line puts everything in time; that is proved."
         said += " Slow down or move what goes before them, or raise the bit rate where every node can follow."
     if found.change is None and found.breaks:
-        said += f" The best choice found would do harm: {_rules(found.breaks)}."
+        said += f" The best choice found would break, or farther than now: {_where(found.breaks)}."
     return said
 
 
@@ -144,6 +146,13 @@ def _rules(found: Iterable[tuple[str, str]]) -> str:
     return ", ".join(
         rule if rules.count(rule) == 1 else f"{rule} ({rules.count(rule)} times)" for rule in dict.fromkeys(rules)
     )
+
+
+def _where(found: Iterable[tuple[str, str]]) -> str:
+    """Rules with what they are about, the first few by name."""
+    named = [f"{rule} of {path_words(path_of(subject))}" for rule, subject in found]
+    more = len(named) - FEW
+    return "; ".join(named[:FEW]) + (f"; and {more} more" if more > 0 else "")
 
 
 def _ms(time_s: float) -> str:
