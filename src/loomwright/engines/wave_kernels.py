@@ -143,15 +143,30 @@ def solve(
 
 
 @inlined
+def bend(line: int, end: int, lines: Lines, skin: Skin) -> None:
+    """Take the memories of the branches at one end of a cell one step on, and sum them."""
+    first, keep = skin.gain[line, 0], skin.keep[0]
+    for lane in range(skin.into.shape[1]):
+        now = first * lines.admittance[line, lane] * skin.into[end, lane] + keep * skin.held[line, end, 0, lane]
+        skin.held[line, end, 0, lane] = now
+        skin.sums[line, end, lane] = now
+    for branch in range(1, skin.gain.shape[1]):
+        gain, kept = skin.gain[line, branch], skin.keep[branch]
+        for lane in range(skin.into.shape[1]):
+            now = gain * lines.admittance[line, lane] * skin.into[end, lane] + kept * skin.held[line, end, branch, lane]
+            skin.held[line, end, branch, lane] = now
+            skin.sums[line, end, lane] += now
+
+
+@inlined
 def depart(lines: Lines, skin: Skin, slots: Integers, waves: Floats, volts: Floats) -> None:
     """Replace the waves that arrived by those that leave: v + held + (z - r)/(z + r) (v - arrived).
 
     The branches of an end take their memory one step on (trapezoidal rule).
     """
-    branches = skin.gain.shape[1]
     for line in range(lines.starts.size):
         slot, back, a, b = slots[line, 0], slots[line, 1], lines.starts[line], lines.ends[line]
-        if branches > 0:
+        if skin.gain.shape[1] > 0:
             # Short loops over few arrays: the compiler gives up on telling more of them apart, and on its vectors.
             for lane in range(volts.shape[1]):
                 skin.into[0, lane] = volts[a, lane] - waves[back, lane] + skin.sums[line, 0, lane]
@@ -165,18 +180,8 @@ def depart(lines: Lines, skin: Skin, slots: Integers, waves: Floats, volts: Floa
                 waves[back, lane] = (
                     volts[b, lane] + skin.sums[line, 1, lane] + lines.kappa[line, lane] * skin.into[1, lane]
                 )
-            for end in range(2):
-                for branch in range(branches):
-                    gain, keep, more = skin.gain[line, branch], skin.keep[branch], 1.0 if branch > 0 else 0.0
-                    for lane in range(volts.shape[1]):
-                        skin.held[line, end, branch, lane] = (
-                            gain * lines.admittance[line, lane] * skin.into[end, lane]
-                            + keep * skin.held[line, end, branch, lane]
-                        )
-                    for lane in range(volts.shape[1]):
-                        skin.sums[line, end, lane] = (
-                            more * skin.sums[line, end, lane] + skin.held[line, end, branch, lane]
-                        )
+            bend(line, 0, lines, skin)
+            bend(line, 1, lines, skin)
         else:
             for lane in range(volts.shape[1]):
                 share = lines.kappa[line, lane]
