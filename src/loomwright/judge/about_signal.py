@@ -11,7 +11,7 @@ SIGNAL_ABOUT: Mapping[str, About] = MappingProxyType(
             "The time from the start of a sender's edge until a receiver is sure of the bit for good, with the delay of both transceivers, for the worst sender of each receiver.",
             "Every edge is reflected at branches, at wrong terminations and at nodes. A receiver looks once in each bit, at its sample point; by then the ringing must be over.",
             "A branch of 3 m in the middle of a 20 m line delays the recessive edge by one round trip of the branch, 30 ns; a missing termination by a round trip of the whole line.",
-            "Shorten the branch that rings, move or add a termination, or lower the bit rate.",
+            "Shorten one of the branches that ring, or lead the trunk nearer; with two terminations add no third. The advice tries each change, with lengths.",
             "Sample point: the port's own where its manual states one, else the usual one for the bit rate. Thresholds 0.9 V and 0.5 V: TI SN75LBC031 and Infineon TLE9262BQX data sheets.",
         ),
         "signal-level": About(
@@ -46,7 +46,7 @@ SIGNAL_ABOUT: Mapping[str, About] = MappingProxyType(
             "The time from the arrival of an edge at a receiver until it is sure of the bit for good, for its worst sender, against the earliest sample point of the data phase.",
             "Nobody answers within a bit of the data phase, and a receiver follows the edges it sees, so the way along the cable does not count; but bits are short, and ringing must be over all the same.",
             "At 2 Mbit/s and 75 % an edge has 375 ns; two branches of like length ring for longer.",
-            "Shorten the branches that ring, move or add a termination, or lower the data bit rate.",
+            "Shorten one of the branches that ring, or lower the data bit rate; with two terminations add no third.",
             "Sample point: the earliest that is told or chosen, else the usual one for the bit rate. Left out: what transceivers make of a bit's length, and what is left of the edges before.",
         ),
         "ground-offset": About(
