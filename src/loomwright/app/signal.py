@@ -69,19 +69,32 @@ def physics_of(
     if isinstance(wired, Blocked):
         unmeasured = SignalEvidence(name, None, wired, wired, wired, wired, grounds)
         return LinePhysics(name, wired, wired, wired, grounds, judge(SIGNAL_RULES, unmeasured))
-    told = None if progress is None else lambda done, whole: progress(name, done, whole)
-    signal = (
-        line_signal(line, components, cable, wired.value, progress=told)
-        if told
-        else answers.ask(line_signal, line, components, cable, wired.value)
-    )
+    signal, timing = _signal_and_timing(project, vehicle, name, wired.value, progress)
     ambient = (vehicle.ambient_low_k, vehicle.ambient_high_k)
     levels = answers.ask(line_levels, line, components, cable, wired.value, ambient)
     delay = None if isinstance(cable.delay_s_per_m, Unknown) else bounds_of(cable.delay_s_per_m)[2]
-    timing = answers.ask(line_timing, line, components, cable, wired.value, signal)
-    signal = sampled(signal, timing)
     evidence = SignalEvidence(name, delay, wired, signal, levels, timing, grounds)
     return LinePhysics(name, signal, levels, timing, grounds, judge(SIGNAL_RULES, evidence))
+
+
+def _signal_and_timing(
+    project: Project,
+    vehicle: Vehicle,
+    name: str,
+    topology: LineTopology,
+    progress: Callable[[str, int, int], bool] | None = None,
+) -> tuple[Answer[LineSignal], Answer[LineTiming]]:
+    """A line's signal, held against the sample point of its timing, and that timing."""
+    line, answers = vehicle.lines[name], project.answers
+    components, cable = components_on(vehicle, line), cable_of(vehicle, line)
+    told = None if progress is None else lambda done, whole: progress(name, done, whole)
+    signal = (
+        line_signal(line, components, cable, topology, progress=told)
+        if told
+        else answers.ask(line_signal, line, components, cable, topology)
+    )
+    timing = answers.ask(line_timing, line, components, cable, topology, signal)
+    return sampled(signal, timing), timing
 
 
 def drawn(
@@ -99,8 +112,8 @@ def drawn(
         return wired
     line = vehicle.lines[name]
     told = None if progress is None else lambda done, whole: progress(name, done, whole)
-    judged = physics_of(project, vehicle, name, None, wired.value if faulty else None).signal
-    sample_s = None if isinstance(judged, Blocked) else judged.value.sample_s
+    signal, _ = _signal_and_timing(project, vehicle, name, wired.value)
+    sample_s = None if isinstance(signal, Blocked) else signal.value.sample_s
     components, cable = components_on(vehicle, line), cable_of(vehicle, line)
     return signal_draws(line, components, cable, wired.value, draws, seed, sample_s=sample_s, progress=told)
 

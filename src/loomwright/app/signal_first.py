@@ -6,9 +6,8 @@ from dataclasses import dataclass, replace
 from loomwright.app.margin import row_of
 from loomwright.app.project import Project
 from loomwright.app.signal import LinePhysics
-from loomwright.app.signal_others import thing_words
+from loomwright.app.signal_others import of_line, thing_words
 from loomwright.app.signal_remarks import long_pieces, rings_of
-from loomwright.judge import LINE_RULES
 from loomwright.model.vehicle import Vehicle
 from loomwright.propose.signal_cures import Effect
 from loomwright.show.quantity import number
@@ -23,7 +22,6 @@ from loomwright.terms.answer import Blocked
 from loomwright.terms.change import Change, Path
 from loomwright.terms.finding import Finding, Verdict, Weight
 
-OF_LINES = frozenset(rule.code for rule in LINE_RULES)
 _TERMINATIONS = frozenset(
     {"two-terminations", "terminations-at-ends", "fixed-terminator-mid-trunk", "terminator-value"}
 )
@@ -65,18 +63,6 @@ class First:
     told: str
     wrong: tuple[Wrong, ...]
     beside: str
-
-
-def of_line(project: Project, name: str) -> tuple[Finding, ...]:
-    """All findings of a line's wiring that count, whatever their verdict; without those of its bits."""
-    return tuple(
-        finding
-        for finding in project.answers.findings(project.vehicle)
-        if finding.reading.line == name
-        and finding.rule in OF_LINES
-        and finding.reading.weight is Weight.GOVERNS
-        and not finding.accepted
-    )
 
 
 def first_box(

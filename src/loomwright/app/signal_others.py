@@ -55,14 +55,13 @@ class Others:
         return " ".join(told)
 
 
-def broken_others(project: Project, name: str) -> tuple[Finding, ...]:
-    """What counts as broken of one line by the rules of its wiring."""
+def of_line(project: Project, name: str) -> tuple[Finding, ...]:
+    """All findings of a line's wiring that count, whatever their verdict; without those of its bits."""
     return tuple(
         finding
         for finding in project.answers.findings(project.vehicle)
         if finding.reading.line == name
         and finding.rule in _OF_LINES
-        and finding.verdict is Verdict.BROKEN
         and finding.reading.weight is Weight.GOVERNS
         and not finding.accepted
     )
@@ -70,7 +69,7 @@ def broken_others(project: Project, name: str) -> tuple[Finding, ...]:
 
 def others(project: Project, name: str, physics: LinePhysics) -> Others:
     """The other findings of a line beside those of its bits."""
-    found = broken_others(project, name)
+    found = tuple(finding for finding in of_line(project, name) if finding.verdict is Verdict.BROKEN)
     named = tuple(
         Other(row.id, row.rule_title, row.sentence)
         for row in (row_of(finding, project.vehicle) for finding in _nearest(found))

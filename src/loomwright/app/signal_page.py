@@ -9,10 +9,10 @@ from loomwright.app.session import Session
 from loomwright.app.signal import LEFT_OUT, LinePhysics
 from loomwright.app.signal_advice import SignalAdvice
 from loomwright.app.signal_data import DataShown, data_shown
-from loomwright.app.signal_first import First, first_box, of_line
+from loomwright.app.signal_first import First, first_box
 from loomwright.app.signal_jobs import Look, Stand, stand
 from loomwright.app.signal_offers import Advised, advised_of
-from loomwright.app.signal_others import why_blocked
+from loomwright.app.signal_others import of_line, why_blocked
 from loomwright.app.signal_remarks import met_by_an_edge, ringing_pair
 from loomwright.app.signal_told import BITS, bits_told
 from loomwright.judge.evidence import cable_of, components_on

@@ -7,14 +7,13 @@ so that each question here is one pass.
 import numpy as np
 from numpy.typing import NDArray
 
+from loomwright.engines.response_times import MOST_TICKS
 from loomwright.engines.wave_kernels import compiled
 
 Integers = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
 SOUND, SHORT_DATES, WRONG_SPREAD = 0, 1, 2
-MOST = 2**60
-"""Sums stop just above this."""
 
 
 @compiled
@@ -35,17 +34,17 @@ def soundness(
 def extent(
     transmission: Integers, period: Integers, jitter: Integers, deadline: Integers, queue: Integers, lowest: Integers
 ) -> tuple[int, int, int, int, int, int]:  # fmt: skip
-    """Least and longest transmission, largest period, jitter and deadline, sum of transmissions (MOST + 1: above MOST).
+    """Least and longest transmission, largest period, jitter and deadline, sum of transmissions (MOST_TICKS + 1: above that).
 
     ``lowest`` is filled: for each flow the lowest flow of the same transmit queue, or itself where it has a buffer of its own.
     """
-    least, longest, long_period, most_jitter, latest, total = MOST, 0, 1, 0, 1, 0
+    least, longest, long_period, most_jitter, latest, total = MOST_TICKS, 0, 1, 0, 1, 0
     for flow in range(period.size - 1, -1, -1):
         sent = int(transmission[flow])
         least, longest = min(least, sent), max(longest, sent)
         long_period, most_jitter = max(long_period, int(period[flow])), max(most_jitter, int(jitter[flow]))
         latest = max(latest, int(deadline[flow]))
-        total = MOST + 1 if sent > MOST or total > MOST else total + sent
+        total = MOST_TICKS + 1 if sent > MOST_TICKS or total > MOST_TICKS else total + sent
         lowest[flow] = flow
         if queue[flow] >= 0:
             for other in range(period.size - 1, flow, -1):

@@ -113,12 +113,7 @@ def signal_parts(
         return Blocked(tuple(dict.fromkeys((*(loads.by if isinstance(loads, Blocked) else ()), *facts.blocked))))
     if len(stops) < 2:
         return Blocked(())
-    loop = loads.value.loop_ohm_per_m[1]
-    section = None if isinstance(cable.cross_section_m2, Unknown) else cable.cross_section_m2
-    if section is not None:
-        section_m2 = facts.bounds(section, ("cables", line.cable, "cross_section_m2"))[1]
-    else:
-        section_m2 = section_of(loop / 2.0) if loop > 0.0 else np.inf
+    section_m2 = _section_m2(facts, line, cable, loads.value.loop_ohm_per_m[1])
     step_s = fitting_step([piece.length_m * delay[1] for piece in topology.pieces if piece.length_m > 0.0], STEP_S)
     return SignalParts(
         topology,
@@ -126,7 +121,7 @@ def signal_parts(
         capacitance,
         delay,
         impedance,
-        skin_of(section_m2, impedance[1], delay[1]) if section_m2 < np.inf else (),
+        () if section_m2 is None else skin_of(section_m2, impedance[1], delay[1]),
         stops,
         Pattern("DR", 1.0 / rate, 10 * step_s),
         step_s,
@@ -134,6 +129,13 @@ def signal_parts(
         max(delays),
         tuple(dict.fromkeys((*loads.assumed, *facts.assumed))),
     )
+
+
+def _section_m2(facts: Facts, line: Line, cable: Cable, loop_ohm_per_m: float) -> float | None:
+    """A conductor's cross-section as told, else that of its resistance; ``None`` where it has none."""
+    if not isinstance(cable.cross_section_m2, Unknown):
+        return facts.bounds(cable.cross_section_m2, ("cables", line.cable, "cross_section_m2"))[1]
+    return section_of(loop_ohm_per_m / 2.0) if loop_ohm_per_m > 0.0 else None
 
 
 @lru_cache(maxsize=64)
